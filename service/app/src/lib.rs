@@ -1,0 +1,9 @@
+//! The jobs people do with Sheaf: one file a job.
+//!
+//! Not here: status numbers (`sheaf-web`), exit codes (`cli`), numbers (`sheaf-core`), SQL (`sheaf-store`).
+#![cfg_attr(test, allow(clippy::unwrap_used, clippy::panic))]
+
+pub mod error;
+pub mod headless;
+pub mod knowledge;
+pub mod setup;

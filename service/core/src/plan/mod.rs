@@ -1,0 +1,258 @@
+//! The week's plan: one value that every page, print, workbook, JSON and command shows and none decides.
+//!
+//! [`Plan`] is the domain value; [`published`] is its JSON form (`sheaf.plan/1`), the only place in this crate
+//! with names for the outside.
+//! Not here: weeks before this one (`movement`), files (`sheaf-app`).
+
+mod make;
+pub mod published;
+
+pub use make::{PlanError, PlanInput, make_plan};
+
+use crate::finding::Finding;
+use crate::roster::StudentId;
+use crate::rotation::Session;
+use crate::skills::SkillCode;
+use crate::tickets::Ticket;
+use jiff::civil::Date;
+
+/// One sheet that was read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct InputSummary {
+    /// File name without folders.
+    pub file: String,
+    /// SHA-256 of the file's bytes, lower-case hex.
+    pub sha256: String,
+    /// Sheet name; empty for text files.
+    pub sheet: String,
+    /// Students read from it.
+    pub n_students: usize,
+    /// Items read from it.
+    pub n_items: usize,
+}
+
+/// Quality figures of one item.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ItemReport {
+    /// Label.
+    pub label: String,
+    /// Skills.
+    pub skills: Vec<SkillCode>,
+    /// Students with points on it.
+    pub n_taken: usize,
+    /// Mean share of points, 0 to 1; `None` where nobody took it.
+    pub difficulty: Option<f64>,
+    /// Correlation with the rest score, -1 to 1; `None` where undefined.
+    pub discrimination: Option<f64>,
+    /// A word for what is odd about it, e.g. `everybody-right`; `None` where nothing is.
+    pub flag: Option<String>,
+}
+
+/// Where a student stands on a skill. Declared in order of need; see the contract for the rule.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum SkillState {
+    /// Under three scored items.
+    NotEnough,
+    /// Was confirmed, now under the cut.
+    Lost,
+    /// Met on as many tickets or checks as the setup asks for.
+    Confirmed,
+    /// Met once.
+    MetOnce,
+    /// The interval spans the cut.
+    Close,
+    /// Under the cut.
+    NotYet,
+}
+
+impl SkillState {
+    /// The word used in JSON.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            SkillState::NotEnough => "not-enough",
+            SkillState::Lost => "lost",
+            SkillState::Confirmed => "confirmed",
+            SkillState::MetOnce => "met-once",
+            SkillState::Close => "close",
+            SkillState::NotYet => "not-yet",
+        }
+    }
+}
+
+/// What one student shows on one skill.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SkillReport {
+    /// Index into [`Plan::skills`].
+    pub skill: usize,
+    /// Probability that the student holds the skill, 0 to 1; lacks it when under 0.5.
+    pub mastery: f64,
+    /// Lower end of the 80 % interval of the share of points.
+    pub share_low: f64,
+    /// Upper end.
+    pub share_high: f64,
+    /// Scored items that need the skill.
+    pub n_items: usize,
+    /// Points got on them.
+    pub points: f64,
+    /// Points possible on them.
+    pub points_possible: f64,
+    /// Where the student stands.
+    pub state: SkillState,
+}
+
+impl SkillReport {
+    /// Whether the student lacks the skill: mastery under one half.
+    #[must_use]
+    pub fn is_lacked(&self) -> bool {
+        self.mastery < 0.5
+    }
+}
+
+/// How often one wrong idea showed in one student's answers.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PatternReport {
+    /// Error-pattern code.
+    pub code: String,
+    /// Times it was chosen (halves where an option carries two codes).
+    pub seen: f64,
+    /// Answered items that offered it.
+    pub chances: usize,
+}
+
+/// One student in the plan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StudentReport {
+    /// Id.
+    pub id: StudentId,
+    /// Name as given.
+    pub name: String,
+    /// Grade as given.
+    pub grade: String,
+    /// Homeroom as given.
+    pub homeroom: String,
+    /// Supports, for staff only.
+    pub supports: Vec<String>,
+    /// Index into [`Plan::groups`]; `None`: see [`Plan::unplaced`].
+    pub group: Option<usize>,
+    /// One entry a skill measured for this student, in order of [`Plan::skills`].
+    pub profile: Vec<SkillReport>,
+    /// Wrong ideas, most seen first.
+    pub patterns: Vec<PatternReport>,
+    /// Why the student sits there, in one sentence.
+    pub why: String,
+    /// Index of the next best group, where there is one.
+    pub second_choice: Option<usize>,
+    /// How well the group's target meets the student's need, 0 to 1; 0 where unplaced.
+    pub fit: f64,
+}
+
+/// Why a student has no seat.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum UnplacedKind {
+    /// Needs a seat; none was left.
+    Waits,
+    /// Lacks no measured skill.
+    NoNeed,
+    /// No scores.
+    NoScores,
+}
+
+impl UnplacedKind {
+    /// The word used in JSON.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            UnplacedKind::Waits => "waits",
+            UnplacedKind::NoNeed => "no-need",
+            UnplacedKind::NoScores => "no-scores",
+        }
+    }
+}
+
+/// A student without a seat.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Unplaced {
+    /// Index into [`Plan::students`].
+    pub student: usize,
+    /// Which kind.
+    pub kind: UnplacedKind,
+    /// One sentence.
+    pub reason: String,
+}
+
+/// One group.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Group {
+    /// `g1`, `g2`, …
+    pub id: String,
+    /// Neutral name, e.g. `Group 1`.
+    pub name: String,
+    /// Indexes into [`Plan::students`], in order of id.
+    pub members: Vec<usize>,
+    /// Skill that the group is taught.
+    pub target_skill: SkillCode,
+    /// Wrong idea that most members share, among those that belong to the target.
+    pub error_pattern: Option<String>,
+    /// Share of members who lack the target, 0 to 1.
+    pub need: f64,
+    /// Whether it is an intensive group.
+    pub is_intensive: bool,
+    /// Sentences for staff: why this target, who does not fit, ideas that are mixed, sureness.
+    pub notes: Vec<String>,
+}
+
+/// Figures on the whole.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Quality {
+    /// Sum of squared distances of error profiles to their group's mean.
+    pub sse: f64,
+    /// Mean silhouette of the groups, -1 to 1; `None` with fewer than two groups.
+    pub silhouette: Option<f64>,
+    /// Share of placed students whose group targets a skill that they lack.
+    pub need_met: f64,
+    /// KR-20 / alpha of the items; `None` where undefined.
+    pub reliability: Option<f64>,
+}
+
+/// A skill that the sheets measure.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MeasuredSkill {
+    /// Code.
+    pub code: SkillCode,
+    /// Plain words; the code where the graph does not know it.
+    pub name: String,
+    /// Items that need it.
+    pub n_items: usize,
+}
+
+/// The week's plan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// The week's Monday, where known.
+    pub week: Option<Date>,
+    /// Seed of every random draw.
+    pub seed: u64,
+    /// What was read.
+    pub inputs: Vec<InputSummary>,
+    /// What was noticed, reading and planning.
+    pub findings: Vec<Finding>,
+    /// Items with their figures.
+    pub items: Vec<ItemReport>,
+    /// Skills measured, in teaching order.
+    pub skills: Vec<MeasuredSkill>,
+    /// Students, in order of id.
+    pub students: Vec<StudentReport>,
+    /// Students without a seat, in order of id.
+    pub unplaced: Vec<Unplaced>,
+    /// Groups, in order of number.
+    pub groups: Vec<Group>,
+    /// Meetings, in order of time, then group.
+    pub rotation: Vec<Session>,
+    /// Sentences about the rotation: sessions a group got, what did not fit and what would fix it.
+    pub rotation_notes: Vec<String>,
+    /// Tickets, in order of group, then form.
+    pub tickets: Vec<Ticket>,
+    /// Figures on the whole.
+    pub quality: Quality,
+}

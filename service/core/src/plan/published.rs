@@ -1,0 +1,1 @@
+//! The published JSON of a plan: `sheaf.plan/1`.

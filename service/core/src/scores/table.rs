@@ -1,0 +1,302 @@
+//! The table of marks, shape (n_students, n_items), row by row.
+//!
+//! Built in any order: add assessments, items and students, then set marks; what is not set is not taken.
+//! Keeps: points are finite, not negative and never above the item's (`points_over_the_maximum_are_refused`).
+
+use super::Item;
+use crate::roster::{Student, StudentId};
+use std::collections::HashMap;
+use thiserror::Error;
+
+/// One check, quiz or ticket.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Assessment {
+    /// A name that people recognise (the file's or the sheet's).
+    pub name: String,
+}
+
+/// What became of one student's answer to one item.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum MarkState {
+    /// Answered, with points or an answer.
+    Scored,
+    /// Left blank among answered items.
+    Omitted,
+    /// Absent, excused, or not readable.
+    NotTaken,
+}
+
+impl MarkState {
+    /// `scored`, `omitted` or `not-taken`.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            MarkState::Scored => "scored",
+            MarkState::Omitted => "omitted",
+            MarkState::NotTaken => "not-taken",
+        }
+    }
+}
+
+/// One mark. `points` is `None` unless scored (and even then where letters came without a key).
+#[derive(Debug, Clone, PartialEq)]
+pub struct Mark {
+    /// What became of it.
+    pub state: MarkState,
+    /// The option or number as given; `None` where the sheet holds points alone.
+    pub answer: Option<String>,
+    /// Points, 0 to the item's points.
+    pub points: Option<f64>,
+}
+
+impl Mark {
+    /// Absent, excused or not readable.
+    pub const NOT_TAKEN: Mark = Mark { state: MarkState::NotTaken, answer: None, points: None };
+    /// Left blank among answered items.
+    pub const OMITTED: Mark = Mark { state: MarkState::Omitted, answer: None, points: None };
+
+    /// A scored mark.
+    #[must_use]
+    pub fn scored(answer: Option<String>, points: Option<f64>) -> Mark {
+        Mark { state: MarkState::Scored, answer, points }
+    }
+}
+
+/// Why a mark or student was refused.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum TableError {
+    /// Points that are not a number, negative, or above the item's.
+    #[error("{points} points are outside 0 to {maximum}")]
+    PointsOutOfRange {
+        /// What was given.
+        points: f64,
+        /// The item's points.
+        maximum: f64,
+    },
+    /// An index that the table does not have.
+    #[error("the table has no such student or item")]
+    NoSuchPlace,
+}
+
+/// Who answered what. See the module header for its shape.
+#[derive(Debug, Clone, Default)]
+pub struct ResponseTable {
+    assessments: Vec<Assessment>,
+    items: Vec<Item>,
+    /// Distinct marks of each item; index 0 is not taken, 1 omitted.
+    marks: Vec<Vec<Mark>>,
+    /// For each item, the index of a mark by its content.
+    mark_index: Vec<HashMap<(Option<String>, Option<u64>), u32>>,
+    students: Vec<Student>,
+    by_id: HashMap<StudentId, usize>,
+    /// Row-major, width `items.len()` at the time of reading; rows may be shorter than that (the rest is not taken).
+    rows: Vec<Vec<u32>>,
+}
+
+impl ResponseTable {
+    /// An empty table.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Adds an assessment and gives its index.
+    pub fn add_assessment(&mut self, name: &str) -> usize {
+        self.assessments.push(Assessment { name: name.to_owned() });
+        self.assessments.len() - 1
+    }
+
+    /// Adds an item and gives its index.
+    pub fn add_item(&mut self, item: Item) -> usize {
+        self.items.push(item);
+        self.marks.push(vec![Mark::NOT_TAKEN, Mark::OMITTED]);
+        self.mark_index.push(HashMap::new());
+        self.items.len() - 1
+    }
+
+    /// Adds a student, or gives the index of the one with this id.
+    pub fn add_student(&mut self, student: Student) -> usize {
+        if let Some(&idx) = self.by_id.get(&student.id) {
+            return idx;
+        }
+        let idx = self.students.len();
+        self.by_id.insert(student.id.clone(), idx);
+        self.students.push(student);
+        self.rows.push(Vec::with_capacity(self.items.len()));
+        idx
+    }
+
+    /// Sets one mark.
+    ///
+    /// # Errors
+    /// [`TableError`] for points outside the item's range or a place that does not exist; the table is then unchanged.
+    pub fn set(&mut self, student_idx: usize, item_idx: usize, mark: Mark) -> Result<(), TableError> {
+        let item = self.items.get(item_idx).ok_or(TableError::NoSuchPlace)?;
+        let row = self.rows.get_mut(student_idx).ok_or(TableError::NoSuchPlace)?;
+        let code = match mark.state {
+            MarkState::NotTaken => 0,
+            MarkState::Omitted => 1,
+            MarkState::Scored => {
+                if let Some(points) = mark.points
+                    && !(points.is_finite() && (0.0..=item.points).contains(&points))
+                {
+                    return Err(TableError::PointsOutOfRange { points, maximum: item.points });
+                }
+                let marks = &mut self.marks[item_idx];
+                *self.mark_index[item_idx].entry((mark.answer.clone(), mark.points.map(f64::to_bits))).or_insert_with(
+                    || {
+                        marks.push(mark);
+                        (marks.len() - 1) as u32
+                    },
+                )
+            }
+        };
+        if row.len() <= item_idx {
+            row.resize(item_idx + 1, 0);
+        }
+        row[item_idx] = code;
+        Ok(())
+    }
+
+    /// The mark of a student on an item (not taken where nothing was set).
+    #[must_use]
+    pub fn mark(&self, student_idx: usize, item_idx: usize) -> &Mark {
+        static NOT_TAKEN: Mark = Mark::NOT_TAKEN;
+        let code = self.mark_code(student_idx, item_idx);
+        self.marks.get(item_idx).and_then(|m| m.get(code as usize)).unwrap_or(&NOT_TAKEN)
+    }
+
+    /// The place of that mark among [`ResponseTable::distinct_marks`] of the item.
+    #[must_use]
+    pub fn mark_code(&self, student_idx: usize, item_idx: usize) -> u32 {
+        self.rows.get(student_idx).and_then(|r| r.get(item_idx)).copied().unwrap_or(0)
+    }
+
+    /// The distinct marks of an item; 0 is not taken, 1 omitted. Lets a caller judge each mark once.
+    #[must_use]
+    pub fn distinct_marks(&self, item_idx: usize) -> &[Mark] {
+        self.marks.get(item_idx).map_or(&[], Vec::as_slice)
+    }
+
+    /// Assessments, in order of reading.
+    #[must_use]
+    pub fn assessments(&self) -> &[Assessment] {
+        &self.assessments
+    }
+
+    /// Items, in order of reading.
+    #[must_use]
+    pub fn items(&self) -> &[Item] {
+        &self.items
+    }
+
+    /// Changes item facts (skills, meanings, key, points stay consistent only if no mark is set yet).
+    pub fn items_mut(&mut self) -> &mut [Item] {
+        &mut self.items
+    }
+
+    /// Students, in order of reading.
+    #[must_use]
+    pub fn students(&self) -> &[Student] {
+        &self.students
+    }
+
+    /// Changes what is known of students; ids stay.
+    pub fn student_mut(&mut self, student_idx: usize) -> Option<&mut Student> {
+        self.students.get_mut(student_idx)
+    }
+
+    /// The index of a student.
+    #[must_use]
+    pub fn student_index(&self, id: &StudentId) -> Option<usize> {
+        self.by_id.get(id).copied()
+    }
+
+    /// Number of students.
+    #[must_use]
+    pub fn n_students(&self) -> usize {
+        self.students.len()
+    }
+
+    /// Number of items.
+    #[must_use]
+    pub fn n_items(&self) -> usize {
+        self.items.len()
+    }
+
+    /// Whether the student has any scored mark.
+    #[must_use]
+    pub fn has_scores(&self, student_idx: usize) -> bool {
+        self.rows.get(student_idx).is_some_and(|row| row.iter().any(|&code| code > 1))
+    }
+
+    /// The same table with students in order of id, so that the order of rows in a sheet changes nothing.
+    #[must_use]
+    pub fn sorted_by_id(mut self) -> Self {
+        let mut order: Vec<usize> = (0..self.students.len()).collect();
+        order.sort_by(|&a, &b| self.students[a].id.cmp(&self.students[b].id));
+        let mut students: Vec<Option<Student>> = self.students.into_iter().map(Some).collect();
+        let mut rows: Vec<Option<Vec<u32>>> = self.rows.into_iter().map(Some).collect();
+        self.students = order.iter().filter_map(|&i| students[i].take()).collect();
+        self.rows = order.iter().filter_map(|&i| rows[i].take()).collect();
+        self.by_id = self.students.iter().enumerate().map(|(i, s)| (s.id.clone(), i)).collect();
+        self
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn student(id: &str) -> Student {
+        Student {
+            id: StudentId::parse(id).unwrap(),
+            name: String::new(),
+            grade: String::new(),
+            homeroom: String::new(),
+            supports: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn absent_is_not_scored_as_zero() {
+        let mut table = ResponseTable::new();
+        let check = table.add_assessment("check");
+        let q1 = table.add_item(Item::new("Q1", check));
+        let (a, b, c) =
+            (table.add_student(student("1")), table.add_student(student("2")), table.add_student(student("3")));
+        table.set(a, q1, Mark::scored(None, Some(0.0))).unwrap();
+        table.set(b, q1, Mark::OMITTED).unwrap();
+        assert_eq!(table.mark(a, q1).points, Some(0.0));
+        assert_eq!(table.mark(b, q1).state, MarkState::Omitted);
+        assert_eq!(table.mark(c, q1).state, MarkState::NotTaken);
+        assert!(table.has_scores(a) && !table.has_scores(b));
+    }
+
+    #[test]
+    fn points_over_the_maximum_are_refused() {
+        let mut table = ResponseTable::new();
+        let check = table.add_assessment("check");
+        let q1 = table.add_item(Item::new("Q1", check));
+        let a = table.add_student(student("1"));
+        for points in [1.5, -1.0, f64::NAN] {
+            assert!(table.set(a, q1, Mark::scored(None, Some(points))).is_err());
+        }
+        assert_eq!(table.mark(a, q1).state, MarkState::NotTaken);
+    }
+
+    #[test]
+    fn sorting_keeps_each_row_with_its_student() {
+        let mut table = ResponseTable::new();
+        let check = table.add_assessment("check");
+        let q1 = table.add_item(Item::new("Q1", check));
+        for (id, points) in [("9", 1.0), ("1", 0.0)] {
+            let s = table.add_student(student(id));
+            table.set(s, q1, Mark::scored(None, Some(points))).unwrap();
+        }
+        let table = table.sorted_by_id();
+        assert_eq!(table.students()[0].id.as_str(), "1");
+        assert_eq!((table.mark(0, q1).points, table.mark(1, q1).points), (Some(0.0), Some(1.0)));
+        assert_eq!(table.student_index(&StudentId::parse("9").unwrap()), Some(1));
+    }
+}

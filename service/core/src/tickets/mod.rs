@@ -1,0 +1,87 @@
+//! Exit tickets: item models as data, items drawn from them, tickets for a group's target.
+//!
+//! Not here: printing (pages and workbook render [`Ticket`]), scoring of results (`scores`).
+
+use crate::scores::ItemKind;
+use std::collections::BTreeMap;
+
+/// One option of an item.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct TicketOption {
+    /// `A`, `B`, …
+    pub label: String,
+    /// What the student reads.
+    pub text: String,
+    /// What choosing it may mean (none for a right option); with two codes each counts half.
+    pub patterns: Vec<String>,
+}
+
+/// One row of a match grid.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MatchRow {
+    /// What the student reads.
+    pub text: String,
+    /// Error-pattern code of each wrong column that has one, by column text.
+    pub patterns: BTreeMap<String, String>,
+}
+
+/// One item as drawn. `model` and `params` make it again.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TicketItem {
+    /// 1-based place on the ticket.
+    pub number: usize,
+    /// Slug of the item model.
+    pub model: String,
+    /// Version of the item model.
+    pub version: u32,
+    /// Drawn parameters by name (integers; text parameters as text).
+    pub params: BTreeMap<String, ParamValue>,
+    /// Skill code that a right answer shows.
+    pub skill: String,
+    /// How it is answered.
+    pub kind: ItemKind,
+    /// What the student reads, with the proper times and division signs; a fraction is written `3/4`.
+    pub stem: String,
+    /// Text alternative of the picture, where the item has one.
+    pub picture: Option<String>,
+    /// Options (choice, multi-select); empty otherwise.
+    pub options: Vec<TicketOption>,
+    /// Rows of a match grid; empty otherwise.
+    pub rows: Vec<MatchRow>,
+    /// Column texts of a match grid; empty otherwise.
+    pub columns: Vec<String>,
+    /// Parts of a two-part item, each like an item; empty otherwise.
+    pub parts: Vec<TicketItem>,
+    /// Option labels, the number typed, or for a match grid one column text a row; for a two-part item the keys of its parts in order.
+    pub key: Vec<String>,
+    /// Expected wrong entries of a numeric item: entry and error-pattern code.
+    pub wrong_entries: Vec<(String, String)>,
+    /// Points for a right answer.
+    pub points: f64,
+}
+
+/// A drawn parameter.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum ParamValue {
+    /// A whole number.
+    Int(i64),
+    /// A word.
+    Text(String),
+}
+
+/// A ticket for one group.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ticket {
+    /// Id of the group, e.g. `g1`.
+    pub group: String,
+    /// `A`, `B`, …
+    pub form: String,
+    /// Code printed on it, so that results find their way home.
+    pub form_code: String,
+    /// Items in order.
+    pub items: Vec<TicketItem>,
+}
+
+/// Compiled item models.
+#[derive(Debug, Clone, Default)]
+pub struct ModelLibrary;

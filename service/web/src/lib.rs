@@ -1,0 +1,1 @@
+//! The local service: pages and API.

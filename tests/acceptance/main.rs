@@ -1,0 +1,1 @@
+//! Acceptance tests: one binary.
