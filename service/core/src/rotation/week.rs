@@ -135,11 +135,6 @@ impl<'a> Week<'a> {
         self.school.limits.walk_minutes.unwrap_or(0)
     }
 
-    /// Position of a block by its id.
-    pub fn block_idx(&self, id: &str) -> Option<usize> {
-        self.blocks.iter().position(|b| b.id == id)
-    }
-
     /// A session without adult and room.
     pub fn session(&self, meeting: Meeting, station: &str) -> Session {
         let (block, group) = (self.blocks[meeting.block], &self.groups[meeting.group]);

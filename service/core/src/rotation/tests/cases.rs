@@ -315,3 +315,11 @@ fn a_week_beyond_the_exact_size_says_best_found() {
     assert!(rotation.sessions.len() >= 40, "{}", rotation.sessions.len());
     assert_eq!(rotation, plan_rotation(&school, &groups));
 }
+#[test]
+fn timing() {
+    let (school, groups) = two_homerooms();
+    #[allow(clippy::disallowed_methods)]
+    let t = std::time::Instant::now();
+    let r = plan_rotation(&school, &groups);
+    eprintln!("{:?} {:?}", t.elapsed(), r.notes);
+}
