@@ -122,8 +122,11 @@ fn tell_plan(plan: &Plan, out: &mut dyn Write) -> std::io::Result<()> {
         let sessions: Vec<String> = plan
             .rotation
             .iter()
-            .filter(|s| s.group == group.id && s.staff.is_some())
-            .map(|s| format!("{} {} with {}", s.time.day.short(), s.time.start, s.staff.as_deref().unwrap_or("nobody")))
+            .filter(|s| s.group == group.id)
+            .map(|s| {
+                let who = s.staff.as_deref().map_or(String::new(), |name| format!(" with {name}"));
+                format!("{} {} {}{who}", s.time.day.short(), s.time.start, s.station)
+            })
             .collect();
         if !sessions.is_empty() {
             writeln!(out, "  meets {}", sessions.join(", "))?;
