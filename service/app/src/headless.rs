@@ -82,7 +82,7 @@ pub fn plan(knowledge: &Knowledge, request: &HeadlessRequest<'_>) -> Result<Plan
         school: request.school,
         graph: &knowledge.graph,
         catalogue: &knowledge.catalogue,
-        library: &knowledge.library,
+        item_models: &knowledge.item_models,
         week: request.week.or(reading.week),
         seed: request.seed,
     })?;
