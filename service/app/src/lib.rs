@@ -7,3 +7,4 @@ pub mod error;
 pub mod headless;
 pub mod knowledge;
 pub mod setup;
+pub mod weeks;
