@@ -4,8 +4,11 @@ use crate::error::AppError;
 use crate::knowledge::Knowledge;
 use jiff::civil::Date;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
-use sheaf_core::roster::School;
-use sheaf_sheets::read::{ReadLimits, Reading, SourceFile, read_score_sheets};
+use sheaf_core::roster::{School, Student};
+pub use sheaf_sheets::read::SourceFile;
+use sheaf_sheets::read::{ReadLimits, Reading, read_score_sheets, read_students};
+use sheaf_sheets::write::write_staff_workbook;
+use std::io::{Seek, Write};
 
 /// What to plan from.
 #[derive(Debug)]
@@ -29,7 +32,41 @@ pub struct HeadlessRequest<'a> {
 /// # Errors
 /// [`AppError`] where nothing can be read.
 pub fn read(knowledge: &Knowledge, request: &HeadlessRequest<'_>) -> Result<Reading, AppError> {
-    Ok(read_score_sheets(request.scores, request.items, &knowledge.graph, ReadLimits::default())?)
+    let mut reading = read_score_sheets(request.scores, request.items, &knowledge.graph, ReadLimits::default())?;
+    if let Some(source) = request.students {
+        let (students, findings) = read_students(source, ReadLimits::default())?;
+        reading.findings.extend(findings);
+        merge_students(&mut reading, students);
+    }
+    Ok(reading)
+}
+
+/// What the list of students knows fills what the score sheets leave open; listed students without scores are added.
+fn merge_students(reading: &mut Reading, listed: Vec<Student>) {
+    for student in listed {
+        let idx = reading.table.add_student(student.clone());
+        let Some(known) = reading.table.student_mut(idx) else { continue };
+        for (own, new) in [
+            (&mut known.name, student.name),
+            (&mut known.grade, student.grade),
+            (&mut known.homeroom, student.homeroom),
+        ] {
+            if own.is_empty() {
+                *own = new;
+            }
+        }
+        if known.supports.is_empty() {
+            known.supports = student.supports;
+        }
+    }
+}
+
+/// Writes the staff workbook of a plan.
+///
+/// # Errors
+/// [`AppError`] where the sink fails.
+pub fn write_workbook<W: Write + Seek + Send>(knowledge: &Knowledge, plan: &Plan, sink: W) -> Result<(), AppError> {
+    write_staff_workbook(plan, &knowledge.graph, &knowledge.catalogue, sink).map_err(AppError::our_fault)
 }
 
 /// The weekly job.

@@ -22,3 +22,9 @@ pub mod rotation;
 pub mod scores;
 pub mod skills;
 pub mod tickets;
+
+/// A table of numbers as the numerical methods take it, shape (n_rows, n_columns); `None` where the lengths do not agree.
+#[must_use]
+pub fn numeric_table(values: &[f64], n_rows: usize, n_columns: usize) -> Option<ndarray::ArrayView2<'_, f64>> {
+    ndarray::ArrayView2::from_shape((n_rows, n_columns), values).ok()
+}

@@ -1,1 +1,20 @@
-//! numeric
+//! Numerical methods with no school word in them: k-means, size-limited partition, silhouette, intervals.
+//!
+//! In:  tables of numbers, shape (n_rows, n_columns), finite; a seed where anything is drawn.
+//! Out: labels 0-based, in an order that each function states.
+//! Keeps: same table and seed, same answer (`rerun_is_identical` in `cluster`).
+//! Not here: what the rows mean (`grouping`, `profile`). Only `kmeans.rs` names linfa.
+
+mod cluster;
+mod interval;
+mod kmeans;
+mod partition;
+mod seats;
+mod silhouette;
+
+pub use cluster::{ClusterError, Clustering, cluster_within_sizes};
+pub use interval::{Interval, jeffreys_interval};
+pub use kmeans::{KMeansError, KMeansFit, fit_kmeans};
+pub use partition::{Capacity, GroupCost, SearchEffort, SumOfSquares, Units, search_partition};
+pub use seats::assign_within_sizes;
+pub use silhouette::mean_silhouette;

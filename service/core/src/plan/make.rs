@@ -1,12 +1,14 @@
 //! The weekly job as one function: profile, group, rotate, tickets, plan.
 
-use super::{InputSummary, Plan};
+use super::{Group, InputSummary, Plan, Quality};
 use crate::finding::Finding;
-use crate::profile::ErrorCatalogue;
+use crate::grouping::{Seating, SeatingInput, Told, seat_students, tell};
+use crate::profile::{ErrorCatalogue, Profiles, ShareTable, estimate, item_figures, item_reports};
 use crate::roster::School;
+use crate::rotation::{GroupToPlace, Member, plan_rotation};
 use crate::scores::ResponseTable;
 use crate::skills::SkillGraph;
-use crate::tickets::ModelLibrary;
+use crate::tickets::{ModelLibrary, Ticket};
 use jiff::civil::Date;
 use thiserror::Error;
 
@@ -49,19 +51,97 @@ pub enum PlanError {
 /// # Errors
 /// [`PlanError`] where no group at all can be formed or fixed limits clash.
 pub fn make_plan(input: PlanInput<'_>) -> Result<Plan, PlanError> {
+    let table = input.table.sorted_by_id();
+    let profiles = estimate(&table, input.graph, &input.school.mastery);
+    let shares = ShareTable::new(&table, input.school.mastery.omitted);
+    let figures = item_figures(&table, &shares);
+    let seating_input = SeatingInput { table: &table, profiles: &profiles, school: input.school, seed: input.seed };
+    let seating = seat_students(seating_input).map_err(|clash| PlanError::LimitsClash(clash.0))?;
+    refuse_if_nobody_sits(&seating)?;
+    let told = tell(&table, &profiles, &seating, input.catalogue);
+    let rotation = plan_rotation(input.school, &groups_to_place(&table, &seating, &told, input.school));
+    let mut findings = input.findings;
+    findings.extend(seating.findings.iter().cloned());
+    findings.extend(skill_findings(&profiles));
+    let tickets =
+        tickets_for(&told.groups, &profiles, input.library, input.graph, input.school, input.seed, &mut findings);
     Ok(Plan {
         week: input.week,
         seed: input.seed,
         inputs: input.inputs,
-        findings: input.findings,
-        items: Vec::new(),
-        skills: Vec::new(),
-        students: Vec::new(),
-        unplaced: Vec::new(),
-        groups: Vec::new(),
-        rotation: Vec::new(),
-        rotation_notes: Vec::new(),
-        tickets: Vec::new(),
-        quality: super::Quality::default(),
+        findings,
+        items: item_reports(&table, &figures),
+        skills: profiles.skills.skills.clone(),
+        students: told.students,
+        unplaced: told.unplaced,
+        groups: told.groups,
+        rotation: rotation.sessions,
+        rotation_notes: rotation.notes,
+        tickets,
+        quality: Quality { reliability: figures.reliability, ..told.quality },
     })
+}
+
+/// Students need a group, and not one could be formed.
+fn refuse_if_nobody_sits(seating: &Seating) -> Result<(), PlanError> {
+    let needs_a_seat = seating.pools.iter().any(|p| !p.seated.is_empty() || !p.waiting.is_empty());
+    if !seating.groups.is_empty() || !needs_a_seat {
+        return Ok(());
+    }
+    let reasons: Vec<String> = seating.pools.iter().filter_map(|p| p.note.clone()).collect();
+    let reason = reasons.first().cloned().or_else(|| seating.waiting.first().map(|(_, why)| why.clone()));
+    Err(PlanError::NoGroup(format!(
+        "No group can be formed: {}",
+        reason.unwrap_or_else(|| "the limits seat nobody.".to_owned())
+    )))
+}
+
+fn skill_findings(profiles: &Profiles) -> Vec<Finding> {
+    if profiles.skills.is_by_item && profiles.skills.n_skills() > 0 {
+        return vec![Finding::warning(
+            "no-skills-named",
+            "No item names the skill it needs.",
+            "each item is taken as a skill of its own; add a skill row, an items sheet or --items",
+        )];
+    }
+    Vec::new()
+}
+
+fn groups_to_place(table: &ResponseTable, seating: &Seating, told: &Told, school: &School) -> Vec<GroupToPlace> {
+    let most = (0..table.n_students()).map(|s| seating.needs.behind(s)).fold(1e-9, f64::max);
+    told.groups
+        .iter()
+        .map(|group| {
+            let behind: f64 = group.members.iter().map(|&s| seating.needs.behind(s)).sum();
+            let member = |&s: &usize| {
+                let student = &table.students()[s];
+                Member { id: student.id.clone(), homeroom: student.homeroom.clone() }
+            };
+            GroupToPlace {
+                id: group.id.clone(),
+                members: group.members.iter().map(member).collect(),
+                need: behind / (most * group.members.len().max(1) as f64),
+                is_intensive: group.is_intensive,
+                sessions_wanted: if group.is_intensive {
+                    Some(school.intensive.sessions)
+                } else {
+                    school.groups.sessions
+                },
+                skill: group.target_skill.to_string(),
+            }
+        })
+        .collect()
+}
+
+/// Tickets for every group; a target without an item model is a finding, once a skill.
+fn tickets_for(
+    _groups: &[Group],
+    _profiles: &Profiles,
+    _library: &ModelLibrary,
+    _graph: &SkillGraph,
+    _school: &School,
+    _seed: u64,
+    _findings: &mut Vec<Finding>,
+) -> Vec<Ticket> {
+    Vec::new()
 }

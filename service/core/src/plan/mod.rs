@@ -6,6 +6,7 @@
 
 mod make;
 pub mod published;
+pub mod published_check;
 
 pub use make::{PlanError, PlanInput, make_plan};
 

@@ -1,1 +1,264 @@
-//! The published JSON of a plan: `sheaf.plan/1`.
+//! The published JSON of a plan, `sheaf.plan/1`: field names and order that other programs may rely on.
+//!
+//! In:  a [`Plan`]. Out: JSON; the same plan gives the same bytes (`the_same_plan_gives_the_same_bytes`). Borrows from the plan, so that a
+//! large one is not held twice. Figures that are undefined are `null`, never 0 and never NaN.
+//! Not here: what the figures mean ([`super`]), reading it back.
+
+use super::{Group, Plan, StudentReport};
+use crate::finding::Finding;
+use crate::rotation::Session;
+use crate::tickets::published::PublishedItem;
+use serde::Serialize;
+use serde::ser::{SerializeSeq, Serializer};
+use std::io::Write;
+
+/// One sheet read.
+#[derive(Debug, Serialize)]
+pub struct PublishedInput<'a> {
+    file: &'a str,
+    sha256: &'a str,
+    sheet: &'a str,
+    students: usize,
+    items: usize,
+}
+
+/// The sheets read, in order.
+#[must_use]
+pub fn inputs(inputs: &[super::InputSummary]) -> Vec<PublishedInput<'_>> {
+    inputs
+        .iter()
+        .map(|i| PublishedInput {
+            file: &i.file,
+            sha256: &i.sha256,
+            sheet: &i.sheet,
+            students: i.n_students,
+            items: i.n_items,
+        })
+        .collect()
+}
+
+#[derive(Serialize)]
+struct PublishedPlan<'a> {
+    schema: &'static str,
+    week: Option<String>,
+    seed: u64,
+    input: Vec<PublishedInput<'a>>,
+    findings: &'a [Finding],
+    items: Vec<PublishedItemReport<'a>>,
+    #[serde(serialize_with = "students")]
+    students: &'a Plan,
+    unplaced: Vec<PublishedUnplaced<'a>>,
+    groups: Vec<PublishedGroup<'a>>,
+    rotation: Vec<PublishedSession<'a>>,
+    tickets: Vec<PublishedTicket<'a>>,
+    quality: PublishedQuality,
+}
+
+#[derive(Serialize)]
+struct PublishedItemReport<'a> {
+    item: &'a str,
+    skills: Vec<&'a str>,
+    taken: usize,
+    difficulty: Option<f64>,
+    discrimination: Option<f64>,
+    flag: Option<&'a str>,
+}
+
+#[derive(Serialize)]
+struct PublishedStudent<'a> {
+    id: &'a str,
+    name: &'a str,
+    group: Option<&'a str>,
+    profile: Vec<PublishedSkill<'a>>,
+    error_patterns: Vec<PublishedPattern<'a>>,
+    why: &'a str,
+    second_choice: Option<&'a str>,
+    fit: f64,
+}
+
+#[derive(Serialize)]
+struct PublishedSkill<'a> {
+    skill: &'a str,
+    mastery: f64,
+    share_low: f64,
+    share_high: f64,
+    evidence: usize,
+    state: &'static str,
+}
+
+#[derive(Serialize)]
+struct PublishedPattern<'a> {
+    code: &'a str,
+    seen: f64,
+    chances: usize,
+}
+
+#[derive(Serialize)]
+struct PublishedUnplaced<'a> {
+    id: &'a str,
+    kind: &'static str,
+    reason: &'a str,
+}
+
+#[derive(Serialize)]
+struct PublishedGroup<'a> {
+    id: &'a str,
+    name: &'a str,
+    members: Vec<&'a str>,
+    target_skill: &'a str,
+    error_pattern: Option<&'a str>,
+    need: f64,
+}
+
+#[derive(Serialize)]
+struct PublishedSession<'a> {
+    block: &'a str,
+    day: &'static str,
+    start: String,
+    end: String,
+    group: &'a str,
+    station: &'a str,
+    staff: Option<&'a str>,
+    room: Option<&'a str>,
+    skill: &'a str,
+}
+
+#[derive(Serialize)]
+struct PublishedTicket<'a> {
+    group: &'a str,
+    form: &'a str,
+    items: Vec<PublishedItem<'a>>,
+}
+
+#[derive(Serialize)]
+struct PublishedQuality {
+    sse: f64,
+    silhouette: Option<f64>,
+    need_met: f64,
+    reliability: Option<f64>,
+}
+
+/// Writes a plan as JSON, with a line break at the end.
+///
+/// # Errors
+/// What the sink gives.
+pub fn write_plan_json(plan: &Plan, mut sink: impl Write) -> std::io::Result<()> {
+    serde_json::to_writer_pretty(&mut sink, &published(plan)).map_err(std::io::Error::from)?;
+    sink.write_all(b"\n")?;
+    sink.flush()
+}
+
+fn published(plan: &Plan) -> PublishedPlan<'_> {
+    PublishedPlan {
+        schema: "sheaf.plan/1",
+        week: plan.week.map(|w| w.to_string()),
+        seed: plan.seed,
+        input: inputs(&plan.inputs),
+        findings: &plan.findings,
+        items: items(plan),
+        students: plan,
+        unplaced: plan
+            .unplaced
+            .iter()
+            .map(|u| PublishedUnplaced {
+                id: plan.students[u.student].id.as_str(),
+                kind: u.kind.word(),
+                reason: &u.reason,
+            })
+            .collect(),
+        groups: plan.groups.iter().map(|g| group(plan, g)).collect(),
+        rotation: plan.rotation.iter().map(session).collect(),
+        tickets: plan
+            .tickets
+            .iter()
+            .map(|t| PublishedTicket {
+                group: &t.group,
+                form: &t.form,
+                items: t.items.iter().map(PublishedItem::from).collect(),
+            })
+            .collect(),
+        quality: PublishedQuality {
+            sse: plan.quality.sse,
+            silhouette: plan.quality.silhouette,
+            need_met: plan.quality.need_met,
+            reliability: plan.quality.reliability,
+        },
+    }
+}
+
+fn items(plan: &Plan) -> Vec<PublishedItemReport<'_>> {
+    plan.items
+        .iter()
+        .map(|i| PublishedItemReport {
+            item: &i.label,
+            skills: i.skills.iter().map(crate::skills::SkillCode::as_str).collect(),
+            taken: i.n_taken,
+            difficulty: i.difficulty,
+            discrimination: i.discrimination,
+            flag: i.flag.as_deref(),
+        })
+        .collect()
+}
+
+/// Students are turned into their published form one at a time.
+fn students<S: Serializer>(plan: &Plan, serializer: S) -> Result<S::Ok, S::Error> {
+    let mut list = serializer.serialize_seq(Some(plan.students.len()))?;
+    for report in &plan.students {
+        list.serialize_element(&student(plan, report))?;
+    }
+    list.end()
+}
+
+fn student<'a>(plan: &'a Plan, report: &'a StudentReport) -> PublishedStudent<'a> {
+    let group_id = |g: Option<usize>| g.and_then(|g| plan.groups.get(g)).map(|g| g.id.as_str());
+    PublishedStudent {
+        id: report.id.as_str(),
+        name: &report.name,
+        group: group_id(report.group),
+        profile: report
+            .profile
+            .iter()
+            .map(|r| PublishedSkill {
+                skill: plan.skills[r.skill].code.as_str(),
+                mastery: r.mastery,
+                share_low: r.share_low,
+                share_high: r.share_high,
+                evidence: r.n_items,
+                state: r.state.word(),
+            })
+            .collect(),
+        error_patterns: report
+            .patterns
+            .iter()
+            .map(|p| PublishedPattern { code: &p.code, seen: p.seen, chances: p.chances })
+            .collect(),
+        why: &report.why,
+        second_choice: group_id(report.second_choice),
+        fit: report.fit,
+    }
+}
+
+fn group<'a>(plan: &'a Plan, g: &'a Group) -> PublishedGroup<'a> {
+    PublishedGroup {
+        id: &g.id,
+        name: &g.name,
+        members: g.members.iter().map(|&m| plan.students[m].id.as_str()).collect(),
+        target_skill: g.target_skill.as_str(),
+        error_pattern: g.error_pattern.as_deref(),
+        need: g.need,
+    }
+}
+
+fn session(s: &Session) -> PublishedSession<'_> {
+    PublishedSession {
+        block: &s.block,
+        day: s.time.day.short(),
+        start: s.time.start.to_string(),
+        end: s.time.end.to_string(),
+        group: &s.group,
+        station: &s.station,
+        staff: s.staff.as_deref(),
+        room: s.room.as_deref(),
+        skill: &s.skill,
+    }
+}

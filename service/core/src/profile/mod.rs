@@ -1,7 +1,112 @@
 //! From answers to what each student holds, with its uncertainty; wrong ideas; item quality.
 //!
+//! In:  a [`crate::scores::ResponseTable`], the skill graph, the school's mastery rules.
+//! Out: [`Profiles`]: measured skills in teaching order, mastery per student and skill, counts, error-pattern counts;
+//! item figures by [`item_reports`].
+//! Rules: absent and omitted answers say nothing (omitted as wrong only where the setup says so); few answers pull an estimate
+//! towards the class; a skill never measured for a student has no entry.
 //! Not here: who sits with whom (`grouping`), reading sheets (`sheaf-sheets`).
 
 mod catalogue;
+mod holds;
+mod items;
+mod measured;
+mod patterns;
+mod shares;
+mod states;
 
 pub use catalogue::{CatalogueError, ErrorCatalogue, ErrorPattern};
+pub use holds::{HoldModel, fit_hold_model};
+pub use items::{ItemFigures, item_figures, item_reports};
+pub use measured::SkillMap;
+pub use patterns::{PatternCount, PatternTable, count_patterns};
+pub use shares::ShareTable;
+pub use states::{ENOUGH_ITEMS, SkillCount, skill_state};
+
+use crate::numeric::jeffreys_interval;
+use crate::plan::SkillReport;
+use crate::roster::MasterySettings;
+use crate::scores::ResponseTable;
+use crate::skills::SkillGraph;
+use ndarray::Array2;
+use rayon::prelude::*;
+use std::collections::HashMap;
+
+/// Level of every interval that is shown.
+pub const SHOWN_LEVEL: f64 = 0.80;
+
+/// What every student shows on every measured skill.
+#[derive(Debug)]
+pub struct Profiles {
+    /// Skills and which items need them.
+    pub skills: SkillMap,
+    /// Probability of holding each skill, shape (n_students, n_skills); the class's base rate where nothing was measured.
+    pub mastery: Array2<f64>,
+    /// Reports for each student, only of skills measured for them, in order of skill.
+    pub reports: Vec<Vec<SkillReport>>,
+    /// Wrong ideas seen.
+    pub patterns: PatternTable,
+    /// The fitted noise and base rates.
+    pub model: HoldModel,
+}
+
+/// Estimates the profile of every student.
+#[must_use]
+pub fn estimate(table: &ResponseTable, graph: &SkillGraph, mastery: &MasterySettings) -> Profiles {
+    let skills = SkillMap::new(table, graph);
+    let shares = ShareTable::new(table, mastery.omitted);
+    let (model, holds) = fit_hold_model(table, &skills, &shares);
+    let interval = IntervalCache::default();
+    let reports = (0..table.n_students())
+        .into_par_iter()
+        .map_init(
+            || interval.clone(),
+            |cache, student| report_student(student, table, &skills, &shares, &holds, mastery, cache),
+        )
+        .collect();
+    let patterns = count_patterns(table);
+    Profiles { skills, mastery: holds, reports, patterns, model }
+}
+
+/// Intervals already computed, by counts: a class has few distinct ones.
+#[derive(Debug, Clone, Default)]
+struct IntervalCache(HashMap<(u64, u64), (f64, f64)>);
+
+impl IntervalCache {
+    fn get(&mut self, got: f64, possible: f64) -> (f64, f64) {
+        *self.0.entry((got.to_bits(), possible.to_bits())).or_insert_with(|| {
+            let interval = jeffreys_interval(got, possible, SHOWN_LEVEL);
+            (interval.low, interval.high)
+        })
+    }
+}
+
+fn report_student(
+    student: usize,
+    table: &ResponseTable,
+    skills: &SkillMap,
+    shares: &ShareTable,
+    holds: &Array2<f64>,
+    mastery: &MasterySettings,
+    cache: &mut IntervalCache,
+) -> Vec<SkillReport> {
+    let counts = SkillCount::of_student(student, table, skills, shares, mastery.cut);
+    counts
+        .into_iter()
+        .enumerate()
+        .filter(|(_, count)| count.n_items > 0)
+        .map(|(skill, count)| {
+            let (share_low, share_high) = cache.get(count.points, count.points_possible);
+            SkillReport {
+                skill,
+                mastery: holds[(student, skill)],
+                share_low,
+                share_high,
+                n_items: count.n_items,
+                points: count.points,
+                points_possible: count.points_possible,
+                state: skill_state(&count, share_low, share_high, mastery),
+            }
+        })
+        .collect()
+}

@@ -2,6 +2,8 @@
 //!
 //! Not here: printing (pages and workbook render [`Ticket`]), scoring of results (`scores`).
 
+pub mod published;
+
 use crate::scores::ItemKind;
 use std::collections::BTreeMap;
 

@@ -1,0 +1,98 @@
+//! Arguments in, exit code out: the whole command line as one function that a test can call.
+//!
+//! Results go to `out`, progress and findings to `err`.
+//! Exit codes: 0 done, 1 anything else, 2 wrong usage, 3 input that cannot be read or understood, 4 no plan possible.
+//! Not here: what the commands do (`commands`, and below them `sheaf-app`).
+
+use crate::commands;
+use clap::{Parser, Subcommand};
+use sheaf_app::error::{AppError, ErrorKind};
+use std::ffi::OsString;
+use std::io::Write;
+
+/// Groups children by what they need to learn next, from the score sheets a school has.
+#[derive(Parser)]
+#[command(name = "sheaf", version, about, max_term_width = 100)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// The whole weekly job on score sheets: read, profile, group, rotate, tickets, workbook.
+    Plan(commands::plan::PlanArguments),
+    /// Read only: what was understood, and every finding with its cell.
+    Check(commands::check::CheckArguments),
+    /// Size-limited k-means on any table of numbers.
+    Cluster(commands::cluster::ClusterArguments),
+}
+
+/// What stopped a command.
+#[derive(Debug)]
+pub enum Stop {
+    /// Wrong usage: exit 2.
+    Usage(String),
+    /// A job's error.
+    Job(AppError),
+    /// Output that could not be written: exit 1.
+    Output(String),
+}
+
+impl From<AppError> for Stop {
+    fn from(e: AppError) -> Self {
+        Stop::Job(e)
+    }
+}
+
+impl From<std::io::Error> for Stop {
+    fn from(e: std::io::Error) -> Self {
+        Stop::Output(format!("The result could not be written: {e}."))
+    }
+}
+
+impl Stop {
+    fn exit_code(&self) -> u8 {
+        match self {
+            Stop::Usage(_) => 2,
+            Stop::Output(_) => 1,
+            Stop::Job(e) => match e.kind {
+                ErrorKind::Input | ErrorKind::TooLarge | ErrorKind::NotFound => 3,
+                ErrorKind::NoPlan => 4,
+                ErrorKind::Conflict | ErrorKind::Unavailable | ErrorKind::OurFault => 1,
+            },
+        }
+    }
+
+    fn message(&self) -> &str {
+        match self {
+            Stop::Usage(text) | Stop::Output(text) => text,
+            Stop::Job(e) => &e.message,
+        }
+    }
+}
+
+/// Runs one command and gives its exit code.
+pub fn run(args: impl IntoIterator<Item = OsString>, out: &mut dyn Write, err: &mut dyn Write) -> u8 {
+    let arguments = match Arguments::try_parse_from(args) {
+        Ok(arguments) => arguments,
+        Err(usage) => {
+            let sink: &mut dyn Write = if usage.use_stderr() { err } else { out };
+            // A closed pipe cannot be told anything.
+            let _ = write!(sink, "{usage}");
+            return if usage.use_stderr() { 2 } else { 0 };
+        }
+    };
+    let result = match arguments.command {
+        Command::Plan(a) => commands::plan::run(&a, out, err),
+        Command::Check(a) => commands::check::run(&a, out, err),
+        Command::Cluster(a) => commands::cluster::run(&a, out, err),
+    };
+    match result {
+        Ok(()) => 0,
+        Err(stop) => {
+            let _ = writeln!(err, "sheaf: {}", stop.message());
+            stop.exit_code()
+        }
+    }
+}

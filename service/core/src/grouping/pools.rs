@@ -1,0 +1,222 @@
+//! Who may sit together, how many groups that makes, and who has to wait.
+//!
+//! A pool is one grade, one homeroom or everyone, as the setup says; students listed as intensive form pools of their own.
+//! Number of groups with `auto`: led blocks divided by sessions asked for, kept between ceil(n / max) and floor(n / min) and never
+//! above the led blocks; without sessions the fewest; without a timetable the fewest, and nobody waits for staff.
+//! Where the sizes cannot hold everyone, the furthest behind are seated and the rest wait, with the arithmetic.
+//! Keeps: `eleven_in_groups_of_four_or_five_leave_one_waiting`, `auto_follows_the_led_blocks`.
+
+use super::needs::Needs;
+use crate::roster::{GroupCount, Include, School, Student, Within};
+use crate::scores::ResponseTable;
+use std::collections::BTreeMap;
+
+/// Students who may sit together, seated students only.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pool {
+    /// `grade 5`, `homeroom 5P` or empty.
+    pub name: String,
+    /// Whether it holds the students that the school lists as intensive.
+    pub is_intensive: bool,
+    /// Indexes of students who get a seat, in order of id.
+    pub seated: Vec<usize>,
+    /// Students who wait, with the reason.
+    pub waiting: Vec<(usize, String)>,
+    /// Groups to form; 0 where none can be.
+    pub n_groups: usize,
+    /// Smallest group.
+    pub min_size: usize,
+    /// Largest group.
+    pub max_size: usize,
+    /// One sentence where the numbers did not fit.
+    pub note: Option<String>,
+}
+
+/// How many groups of `min..=max` to make of `n` students, and how many they seat.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Split {
+    n_groups: usize,
+    n_seated: usize,
+}
+
+/// Splits students with scores into pools. Students whom `include` leaves out are in none.
+#[must_use]
+pub fn make_pools(table: &ResponseTable, needs: &Needs, school: &School) -> Vec<Pool> {
+    let mut by_key: BTreeMap<(bool, String), Vec<usize>> = BTreeMap::new();
+    for (idx, student) in table.students().iter().enumerate() {
+        let is_intensive = school.intensive.students.contains(&student.id);
+        let is_included = school.groups.include == Include::All || is_intensive || needs.lacks_any(idx);
+        if table.has_scores(idx) && is_included {
+            by_key.entry((!is_intensive, pool_name(student, school.groups.within))).or_default().push(idx);
+        }
+    }
+    let demand: usize = by_key.iter().filter(|(key, _)| key.0).map(|(_, s)| s.len()).sum();
+    by_key
+        .into_iter()
+        .map(|((is_ordinary, name), students)| {
+            let led = led_places(table, school, &students, demand);
+            make_pool(name, !is_ordinary, students, needs, school, led)
+        })
+        .collect()
+}
+
+fn pool_name(student: &Student, within: Within) -> String {
+    match within {
+        Within::Grade if !student.grade.is_empty() => format!("grade {}", student.grade),
+        Within::Homeroom if !student.homeroom.is_empty() => format!("homeroom {}", student.homeroom),
+        _ => String::new(),
+    }
+}
+
+/// Led sessions that a week can give this pool: places shared with other pools are shared by size. `None` without a timetable.
+fn led_places(table: &ResponseTable, school: &School, students: &[usize], demand: usize) -> Option<usize> {
+    if school.blocks.is_empty() || school.staff.is_empty() {
+        return None;
+    }
+    let is_free = |idx: usize, block: &crate::roster::Block| {
+        let student = &table.students()[idx];
+        !school.is_busy(&student.id, &student.homeroom, block)
+    };
+    let all: Vec<usize> = (0..table.n_students()).filter(|&s| table.has_scores(s)).collect();
+    let mut places = 0.0;
+    for block in &school.blocks {
+        let leaders = school.leaders_in(block).count() as f64;
+        if students.iter().any(|&s| is_free(s, block)) {
+            let open_to_others = all.iter().any(|s| !students.contains(s) && is_free(*s, block));
+            let part = if open_to_others { (students.len() as f64 / demand.max(1) as f64).min(1.0) } else { 1.0 };
+            places += leaders * part;
+        }
+    }
+    Some((places + 1e-9).floor() as usize)
+}
+
+fn make_pool(
+    name: String,
+    is_intensive: bool,
+    students: Vec<usize>,
+    needs: &Needs,
+    school: &School,
+    led: Option<usize>,
+) -> Pool {
+    let (min_size, max_size) = if is_intensive {
+        (school.intensive.min_size.max(1), school.intensive.max_size.max(1))
+    } else {
+        (school.groups.min_size.max(1), school.groups.max_size.max(1))
+    };
+    let wanted = wanted_groups(students.len(), min_size, max_size, is_intensive, school, led);
+    let split = fit(students.len(), min_size, max_size, wanted);
+    let mut order = students.clone();
+    order.sort_by(|&a, &b| needs.behind(b).total_cmp(&needs.behind(a)).then(a.cmp(&b)));
+    let mut seated: Vec<usize> = order[..split.n_seated].to_vec();
+    seated.sort_unstable();
+    let note = (split.n_seated < students.len() || (wanted.is_fixed && split.n_groups != wanted.n_groups))
+        .then(|| size_note(&name, students.len(), min_size, max_size, split, wanted, led));
+    let reason = note.clone().unwrap_or_default();
+    let mut waiting: Vec<(usize, String)> = order[split.n_seated..].iter().map(|&s| (s, reason.clone())).collect();
+    waiting.sort_unstable();
+    Pool { name, is_intensive, seated, waiting, n_groups: split.n_groups, min_size, max_size, note }
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Wanted {
+    n_groups: usize,
+    /// A number in the setup, not `auto`.
+    is_fixed: bool,
+    /// No more than this many groups, for want of led blocks.
+    cap: usize,
+}
+
+fn wanted_groups(n: usize, min: usize, max: usize, is_intensive: bool, school: &School, led: Option<usize>) -> Wanted {
+    let fewest = n.div_ceil(max);
+    if is_intensive {
+        return Wanted { n_groups: fewest, is_fixed: false, cap: usize::MAX };
+    }
+    if let GroupCount::Fixed(count) = school.groups.count {
+        return Wanted { n_groups: count, is_fixed: true, cap: usize::MAX };
+    }
+    let cap = led.unwrap_or(usize::MAX);
+    let by_sessions = match (led, school.groups.sessions) {
+        (Some(places), Some(sessions)) => places / sessions.max(1),
+        _ => fewest,
+    };
+    let most = (n / min).max(fewest);
+    Wanted { n_groups: by_sessions.clamp(fewest, most).min(cap), is_fixed: false, cap }
+}
+
+/// The number of groups nearest to the wanted one that seats the most students.
+fn fit(n: usize, min: usize, max: usize, wanted: Wanted) -> Split {
+    (1..=(n / min).min(wanted.cap))
+        .map(|k| Split { n_groups: k, n_seated: n.min(k * max) })
+        .max_by_key(|s| (s.n_seated, std::cmp::Reverse(s.n_groups.abs_diff(wanted.n_groups)), s.n_groups))
+        .unwrap_or(Split { n_groups: 0, n_seated: 0 })
+}
+
+fn size_note(name: &str, n: usize, min: usize, max: usize, split: Split, wanted: Wanted, led: Option<usize>) -> String {
+    let who = if name.is_empty() { "students".to_owned() } else { format!("students of {name}") };
+    if split.n_groups == 0 {
+        return if led == Some(0) {
+            format!("{n} {who} need a group, but no block has an adult who leads; add one to the timetable.")
+        } else {
+            format!("{n} {who} cannot form a group of {min} to {max}; a smallest size of {n} would do.", n = n.max(1))
+        };
+    }
+    if split.n_seated == n {
+        return format!(
+            "{} groups were asked for, but {n} {who} make {} groups of {min} to {max}.",
+            wanted.n_groups, split.n_groups
+        );
+    }
+    if wanted.cap == split.n_groups {
+        return format!(
+            "{n} {who} need a group; {} led blocks hold {} groups of at most {max}, so {} wait. One more led block seats up to {max} more.",
+            wanted.cap,
+            split.n_groups,
+            n - split.n_seated
+        );
+    }
+    let smaller = (1..min).rev().find(|m| fit(n, *m, max, wanted).n_seated == n);
+    let hint = smaller.map_or(String::new(), |m| format!("; {m} to {max} would do"));
+    format!("{n} {who} cannot all sit in groups of {min} to {max}{hint}. {} wait.", n - split.n_seated)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn auto(n_groups: usize) -> Wanted {
+        Wanted { n_groups, is_fixed: false, cap: usize::MAX }
+    }
+
+    #[test]
+    fn eleven_in_groups_of_four_or_five_leave_one_waiting() {
+        let split = fit(11, 4, 5, auto(3));
+        assert_eq!(split, Split { n_groups: 2, n_seated: 10 });
+        let note = size_note("", 11, 4, 5, split, auto(3), None);
+        assert_eq!(note, "11 students cannot all sit in groups of 4 to 5; 3 to 5 would do. 1 wait.");
+    }
+
+    #[test]
+    fn auto_follows_the_led_blocks() {
+        let mut school = School::default();
+        school.groups.sessions = Some(3);
+        assert_eq!(wanted_groups(26, 3, 5, false, &school, Some(18)).n_groups, 6);
+        assert_eq!(wanted_groups(26, 3, 5, false, &school, Some(9)).n_groups, 6);
+        assert_eq!(wanted_groups(26, 3, 5, false, &school, Some(60)).n_groups, 8);
+        assert_eq!(wanted_groups(26, 3, 5, false, &school, Some(4)).n_groups, 4);
+        school.groups.sessions = None;
+        assert_eq!(wanted_groups(26, 3, 5, false, &school, Some(18)).n_groups, 6);
+        assert_eq!(wanted_groups(26, 3, 5, false, &school, None).n_groups, 6);
+    }
+
+    #[test]
+    fn too_few_for_one_group_form_none() {
+        assert_eq!(fit(2, 3, 5, auto(1)), Split { n_groups: 0, n_seated: 0 });
+    }
+
+    #[test]
+    fn a_fixed_count_is_kept_where_the_sizes_allow() {
+        let fixed = Wanted { n_groups: 4, is_fixed: true, cap: usize::MAX };
+        assert_eq!(fit(14, 3, 5, fixed), Split { n_groups: 4, n_seated: 14 });
+        assert_eq!(fit(10, 3, 5, fixed), Split { n_groups: 3, n_seated: 10 });
+    }
+}

@@ -1,0 +1,140 @@
+//! Properties of a seating, over random classes: every student once, sizes and pairs always, order of rows never.
+
+use super::*;
+use crate::profile::{ErrorCatalogue, estimate};
+use crate::roster::{GroupCount, Include, School, Student, StudentId};
+use crate::scores::{Item, Mark, ResponseTable};
+use crate::skills::{SkillCode, SkillGraph};
+use proptest::prelude::*;
+use std::collections::BTreeSet;
+
+/// Six items on three skills of a small graph: `4.a` before `5.b`, and `5.c` apart from both.
+fn table(rows: &[Vec<u8>], order: &[usize]) -> ResponseTable {
+    let mut table = ResponseTable::new();
+    let check = table.add_assessment("check");
+    for (j, skill) in ["A", "A", "B", "B", "C", "C"].iter().enumerate() {
+        let skills = vec![SkillCode::parse(skill).unwrap()];
+        table.add_item(Item { skills, ..Item::new(&format!("Q{}", j + 1), check) });
+    }
+    for &i in order {
+        let s = table.add_student(Student {
+            id: StudentId::parse(&format!("{i:03}")).unwrap(),
+            name: String::new(),
+            grade: "5".into(),
+            homeroom: String::new(),
+            supports: vec![],
+        });
+        for (j, &x) in rows[i].iter().enumerate() {
+            // 2 stands for an answer that was not taken.
+            if x < 2 {
+                table.set(s, j, Mark::scored(None, Some(f64::from(x)))).unwrap();
+            }
+        }
+    }
+    table.sorted_by_id()
+}
+
+fn graph() -> SkillGraph {
+    SkillGraph::parse("code,grade,name,prerequisites\nA,4,first,\nB,5,second,A\nC,5,third,\n").unwrap()
+}
+
+fn id(i: usize) -> StudentId {
+    StudentId::parse(&format!("{i:03}")).unwrap()
+}
+
+fn seat(rows: &[Vec<u8>], order: &[usize], school: &School) -> (ResponseTable, Seating, Told) {
+    let table = table(rows, order);
+    let profiles = estimate(&table, &graph(), &school.mastery);
+    let seating = seat_students(SeatingInput { table: &table, profiles: &profiles, school, seed: 3 }).unwrap();
+    let told = tell(&table, &profiles, &seating, &ErrorCatalogue::default());
+    (table, seating, told)
+}
+
+fn class() -> impl Strategy<Value = Vec<Vec<u8>>> {
+    prop::collection::vec(prop::collection::vec(0_u8..3, 6), 8..30)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(40))]
+
+    #[test]
+    fn every_student_once_within_sizes_and_pairs(rows in class(), all in any::<bool>()) {
+        let mut school = School::default();
+        school.groups.include = if all { Include::All } else { Include::Need };
+        school.groups.keep_apart = vec![(id(0), id(1)), (id(2), id(3))];
+        school.groups.keep_together = vec![vec![id(4), id(5)]];
+        let order: Vec<usize> = (0..rows.len()).collect();
+        let (table, seating, told) = seat(&rows, &order, &school);
+        let mut seen = BTreeSet::new();
+        for group in &told.groups {
+            prop_assert!((3..=5).contains(&group.members.len()));
+            prop_assert!(!(group.members.contains(&0) && group.members.contains(&1)));
+            prop_assert!(!(group.members.contains(&2) && group.members.contains(&3)));
+            for m in &group.members {
+                prop_assert!(seen.insert(*m));
+            }
+        }
+        for unplaced in &told.unplaced {
+            prop_assert!(seen.insert(unplaced.student));
+            prop_assert!(!unplaced.reason.is_empty());
+        }
+        prop_assert_eq!(seen.len(), table.n_students());
+        let group_of = |s: usize| told.groups.iter().position(|g| g.members.contains(&s));
+        if let (Some(a), Some(b)) = (group_of(4), group_of(5)) {
+            prop_assert_eq!(a, b);
+        }
+        for group in &seating.groups {
+            prop_assert!(group.target < 3);
+        }
+    }
+
+    #[test]
+    fn the_order_of_rows_changes_nothing(rows in class(), turn in 1_usize..8) {
+        let order: Vec<usize> = (0..rows.len()).collect();
+        let mut shuffled = order.clone();
+        shuffled.rotate_left(turn);
+        shuffled.reverse();
+        let school = School::default();
+        let (_, _, one) = seat(&rows, &order, &school);
+        let (_, _, two) = seat(&rows, &shuffled, &school);
+        prop_assert_eq!(one.groups, two.groups);
+    }
+}
+
+#[test]
+fn a_group_that_lacks_a_prerequisite_is_taught_it_first() {
+    // Four lack A and B, four lack C alone.
+    let rows: Vec<Vec<u8>> =
+        (0..8).map(|i| if i < 4 { vec![0, 0, 0, 0, 1, 1] } else { vec![1, 1, 1, 1, 0, 0] }).collect();
+    let mut school = School::default();
+    school.groups.count = GroupCount::Fixed(2);
+    let (_, _, told) = seat(&rows, &(0..8).collect::<Vec<_>>(), &school);
+    let targets: Vec<(&str, Vec<usize>)> =
+        told.groups.iter().map(|g| (g.target_skill.as_str(), g.members.clone())).collect();
+    assert_eq!(targets, vec![("A", vec![0, 1, 2, 3]), ("C", vec![4, 5, 6, 7])]);
+    assert!((told.quality.need_met - 1.0).abs() < 1e-12);
+}
+
+#[test]
+fn contradicting_pairs_are_named() {
+    let rows = vec![vec![0; 6]; 8];
+    let mut school = School::default();
+    school.groups.keep_apart = vec![(id(0), id(1))];
+    school.groups.keep_together = vec![vec![id(0), id(1)]];
+    let table = table(&rows, &(0..8).collect::<Vec<_>>());
+    let profiles = estimate(&table, &graph(), &school.mastery);
+    let clash =
+        seat_students(SeatingInput { table: &table, profiles: &profiles, school: &school, seed: 1 }).unwrap_err();
+    assert!(clash.0.contains("000 and 001"), "{}", clash.0);
+}
+
+#[test]
+fn all_right_all_wrong_all_blank_and_identical_classes_are_seated_or_told() {
+    for value in [0_u8, 1, 2] {
+        let rows = vec![vec![value; 6]; 9];
+        let (_, _, told) = seat(&rows, &(0..9).collect::<Vec<_>>(), &School::default());
+        let seated: usize = told.groups.iter().map(|g| g.members.len()).sum();
+        assert_eq!(seated + told.unplaced.len(), 9, "value {value}");
+        assert_eq!(seated, if value == 0 { 9 } else { 0 }, "value {value}");
+    }
+}

@@ -1,0 +1,338 @@
+//! Why each student sits where they sit, and what staff should know of each group, in sentences with counts.
+//!
+//! In:  a [`Seating`] and the profiles it rests on. Out: groups, student reports and the unplaced, ready for the plan.
+//! Keeps: counts come before any claim; a skill with under three items is said to be unsure; two wrong ideas of one target in one
+//! group are named, as sizes forced them together.
+//! Not here: choosing seats (`seating`), showing them (pages, workbook).
+
+use super::pools::Pool;
+use super::seating::Seating;
+use crate::numeric::mean_silhouette;
+use crate::plan::{Group, PatternReport, Quality, StudentReport, Unplaced, UnplacedKind};
+use crate::profile::{ErrorCatalogue, Profiles};
+use crate::scores::ResponseTable;
+use std::collections::BTreeMap;
+
+/// Sightings from which a wrong idea is called one.
+const POSSIBLE: f64 = 2.0;
+/// Largest pool for which a silhouette is computed; its time grows with the square.
+const SILHOUETTE_UP_TO: usize = 3_000;
+
+/// The seating in words.
+#[derive(Debug)]
+pub struct Told {
+    /// Groups in order of number.
+    pub groups: Vec<Group>,
+    /// Students in order of id.
+    pub students: Vec<StudentReport>,
+    /// Students without a seat.
+    pub unplaced: Vec<Unplaced>,
+    /// Figures on the seating (reliability is filled in by the caller).
+    pub quality: Quality,
+}
+
+/// Puts a seating into words.
+#[must_use]
+pub fn tell(table: &ResponseTable, profiles: &Profiles, seating: &Seating, catalogue: &ErrorCatalogue) -> Told {
+    let mut of_pool = vec![Vec::new(); seating.pools.len()];
+    seating.groups.iter().enumerate().for_each(|(g, group)| of_pool[group.pool].push(g));
+    let teller = Teller { table, profiles, seating, catalogue, of_pool };
+    let groups: Vec<Group> = (0..seating.groups.len()).map(|g| teller.group(g)).collect();
+    let mut group_of = vec![None; table.n_students()];
+    for (g, group) in seating.groups.iter().enumerate() {
+        group.members.iter().for_each(|&s| group_of[s] = Some(g));
+    }
+    let students: Vec<StudentReport> =
+        (0..table.n_students()).map(|s| teller.student(s, group_of[s], &groups)).collect();
+    let unplaced = teller.unplaced(&group_of);
+    let quality = teller.quality(&group_of, &students, &groups);
+    Told { groups, students, unplaced, quality }
+}
+
+struct Teller<'a> {
+    table: &'a ResponseTable,
+    profiles: &'a Profiles,
+    seating: &'a Seating,
+    catalogue: &'a ErrorCatalogue,
+    /// Groups of each pool.
+    of_pool: Vec<Vec<usize>>,
+}
+
+impl Teller<'_> {
+    fn group(&self, g: usize) -> Group {
+        let seated = &self.seating.groups[g];
+        let skill = &self.profiles.skills.skills[seated.target];
+        let n_lacking = seated.members.iter().filter(|&&s| self.seating.needs.lacks[(s, seated.target)]).count();
+        Group {
+            id: format!("g{}", g + 1),
+            name: format!("Group {}", g + 1),
+            members: seated.members.clone(),
+            target_skill: skill.code.clone(),
+            error_pattern: self.shared_idea(g),
+            need: n_lacking as f64 / seated.members.len().max(1) as f64,
+            is_intensive: self.seating.pools[seated.pool].is_intensive,
+            notes: self.group_notes(g, n_lacking),
+        }
+    }
+
+    /// Codes of the target, with the members who showed each at least twice (once, where it had one chance).
+    fn ideas_in(&self, g: usize) -> BTreeMap<usize, Vec<usize>> {
+        let seated = &self.seating.groups[g];
+        let of_target = &self.seating.needs.ideas_of_skill[seated.target];
+        let mut found: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        for &s in &seated.members {
+            // A student counts for the idea that shows most in their answers.
+            let top = self.profiles.patterns.counts[s]
+                .iter()
+                .filter(|c| of_target.contains(&c.code) && c.seen >= POSSIBLE.min(c.chances as f64))
+                .max_by(|a, b| a.seen.total_cmp(&b.seen).then(b.chances.cmp(&a.chances)).then(b.code.cmp(&a.code)));
+            if let Some(count) = top {
+                found.entry(count.code).or_default().push(s);
+            }
+        }
+        found
+    }
+
+    /// The idea that at least half of the members show.
+    fn shared_idea(&self, g: usize) -> Option<String> {
+        let n = self.seating.groups[g].members.len();
+        self.ideas_in(g)
+            .into_iter()
+            .filter(|(_, who)| who.len() * 2 >= n)
+            .max_by(|a, b| a.1.len().cmp(&b.1.len()).then(b.0.cmp(&a.0)))
+            .map(|(code, _)| self.profiles.patterns.codes[code].clone())
+    }
+
+    fn group_notes(&self, g: usize, n_lacking: usize) -> Vec<String> {
+        let seated = &self.seating.groups[g];
+        let skill = &self.profiles.skills.skills[seated.target];
+        let n = seated.members.len();
+        let mut notes = vec![format!(
+            "{n_lacking} of {n} lack {} ({}): the earliest unmet skill that most of them share.",
+            skill.code, skill.name
+        )];
+        if skill.n_items < crate::profile::ENOUGH_ITEMS {
+            notes.push(format!(
+                "Unsure: {} rests on {}; put two probe items on the next ticket before building on it.",
+                skill.code,
+                count(skill.n_items, "item")
+            ));
+        }
+        notes.extend(self.misfit_note(g));
+        notes.extend(self.mixed_note(g));
+        notes
+    }
+
+    fn misfit_note(&self, g: usize) -> Option<String> {
+        let seated = &self.seating.groups[g];
+        let misfits: Vec<String> = seated
+            .members
+            .iter()
+            .filter(|&&s| !self.seating.needs.lacks[(s, seated.target)])
+            .map(|&s| {
+                let own = self.seating.needs.first_target(s, &self.profiles.skills);
+                let need =
+                    own.map_or("no measured skill".to_owned(), |k| self.profiles.skills.skills[k].code.to_string());
+                format!("{} (lacks {need})", self.table.students()[s].id)
+            })
+            .collect();
+        (!misfits.is_empty())
+            .then(|| format!("Fits less well: {}; seated here by sizes, pairs or places.", misfits.join(", ")))
+    }
+
+    fn mixed_note(&self, g: usize) -> Option<String> {
+        let ideas = self.ideas_in(g);
+        if ideas.len() < 2 {
+            return None;
+        }
+        let parts: Vec<String> = ideas
+            .iter()
+            .map(|(code, who)| {
+                let ids: Vec<&str> = who.iter().map(|&s| self.table.students()[s].id.as_str()).collect();
+                format!("{} ({})", self.catalogue.idea(&self.profiles.patterns.codes[*code]), ids.join(", "))
+            })
+            .collect();
+        Some(format!("Different wrong ideas sit here because sizes and pairs forced it: {}.", parts.join("; ")))
+    }
+
+    fn student(&self, s: usize, group: Option<usize>, groups: &[Group]) -> StudentReport {
+        let student = &self.table.students()[s];
+        let second_choice = group.and_then(|g| self.second_choice(s, g));
+        let fit = group.map_or(0.0, |g| self.fit(s, g));
+        StudentReport {
+            id: student.id.clone(),
+            name: student.name.clone(),
+            grade: student.grade.clone(),
+            homeroom: student.homeroom.clone(),
+            supports: student.supports.clone(),
+            group,
+            profile: self.profiles.reports[s].clone(),
+            patterns: self.patterns(s),
+            why: group.map_or_else(String::new, |g| self.why(s, g, second_choice, groups)),
+            second_choice,
+            fit,
+        }
+    }
+
+    fn fit(&self, s: usize, g: usize) -> f64 {
+        self.seating.needs.gain[(s, self.seating.groups[g].target)].clamp(0.0, 1.0)
+    }
+
+    /// The other group of the same pool whose target is most useful to the student, then whose ideas are nearest.
+    fn second_choice(&self, s: usize, own: usize) -> Option<usize> {
+        let pool = self.seating.groups[own].pool;
+        self.of_pool[pool]
+            .iter()
+            .copied()
+            .filter(|&g| g != own)
+            .max_by(|&a, &b| self.closeness(s, a).total_cmp(&self.closeness(s, b)).then(b.cmp(&a)))
+    }
+
+    fn closeness(&self, s: usize, g: usize) -> f64 {
+        let group = &self.seating.groups[g];
+        let of_target = &self.seating.needs.ideas_of_skill[group.target];
+        let shared: f64 = of_target
+            .iter()
+            .map(|&c| {
+                let others: f64 = group.members.iter().map(|&m| self.seating.needs.ideas[(m, c)]).sum();
+                self.seating.needs.ideas[(s, c)] * others / group.members.len().max(1) as f64
+            })
+            .fold(0.0, f64::max);
+        self.fit(s, g) + 0.3 * shared
+    }
+
+    fn patterns(&self, s: usize) -> Vec<PatternReport> {
+        let mut patterns: Vec<PatternReport> = self.profiles.patterns.counts[s]
+            .iter()
+            .filter(|c| c.seen > 0.0)
+            .map(|c| PatternReport {
+                code: self.profiles.patterns.codes[c.code].clone(),
+                seen: c.seen,
+                chances: c.chances,
+            })
+            .collect();
+        patterns.sort_by(|a, b| b.seen.total_cmp(&a.seen).then(a.chances.cmp(&b.chances)).then(a.code.cmp(&b.code)));
+        patterns
+    }
+
+    fn why(&self, s: usize, g: usize, second: Option<usize>, groups: &[Group]) -> String {
+        let target = self.seating.groups[g].target;
+        let skill = &self.profiles.skills.skills[target];
+        let mut parts = Vec::new();
+        match self.profiles.reports[s].iter().find(|r| r.skill == target) {
+            Some(r) => parts.push(format!(
+                "{} of {} points on {} ({}){}",
+                plain(r.points),
+                plain(r.points_possible),
+                skill.code,
+                skill.name,
+                if r.is_lacked() { "" } else { ", which this student seems to hold" }
+            )),
+            None => parts.push(format!("{} was not measured for this student", skill.code)),
+        }
+        if let Some(idea) = self.told_idea(s, target) {
+            parts.push(idea);
+        }
+        if !self.seating.needs.lacks[(s, target)]
+            && let Some(own) = self.seating.needs.first_target(s, &self.profiles.skills)
+        {
+            parts.push(format!(
+                "own first need is {}, seated here by sizes, pairs or places",
+                self.profiles.skills.skills[own].code
+            ));
+        }
+        if let Some(second) = second {
+            parts.push(format!("next best {}", groups[second].name));
+        }
+        let mut sentence = parts.join("; ");
+        sentence.push('.');
+        sentence
+    }
+
+    fn told_idea(&self, s: usize, target: usize) -> Option<String> {
+        let of_target = &self.seating.needs.ideas_of_skill[target];
+        let count = self.profiles.patterns.counts[s]
+            .iter()
+            .filter(|c| of_target.contains(&c.code) && c.seen >= POSSIBLE)
+            .max_by(|a, b| a.seen.total_cmp(&b.seen).then(b.code.cmp(&a.code)))?;
+        let idea = self.catalogue.idea(&self.profiles.patterns.codes[count.code]);
+        Some(format!("chose options that show \u{201c}{idea}\u{201d} {} of {} times", plain(count.seen), count.chances))
+    }
+
+    fn unplaced(&self, group_of: &[Option<usize>]) -> Vec<Unplaced> {
+        let mut waiting: BTreeMap<usize, &str> = BTreeMap::new();
+        let in_pools = self.seating.pools.iter().flat_map(|p: &Pool| &p.waiting);
+        for (s, reason) in in_pools.chain(&self.seating.waiting) {
+            waiting.insert(*s, reason);
+        }
+        (0..group_of.len())
+            .filter(|&s| group_of[s].is_none())
+            .map(|s| {
+                let (kind, reason) = match waiting.get(&s) {
+                    Some(reason) => (UnplacedKind::Waits, (*reason).to_owned()),
+                    None if self.table.has_scores(s) => {
+                        (UnplacedKind::NoNeed, "Lacks none of the skills measured this week.".to_owned())
+                    }
+                    None => (UnplacedKind::NoScores, "No scores this week.".to_owned()),
+                };
+                Unplaced { student: s, kind, reason }
+            })
+            .collect()
+    }
+
+    fn quality(&self, group_of: &[Option<usize>], students: &[StudentReport], groups: &[Group]) -> Quality {
+        let features = &self.seating.error_profiles;
+        let mut sse = 0.0;
+        for group in groups {
+            let n = group.members.len() as f64;
+            for c in 0..features.ncols() {
+                let mean = group.members.iter().map(|&s| features[(s, c)]).sum::<f64>() / n;
+                sse += group.members.iter().map(|&s| (features[(s, c)] - mean).powi(2)).sum::<f64>();
+            }
+        }
+        let placed: Vec<usize> = (0..students.len()).filter(|&s| group_of[s].is_some()).collect();
+        let met = placed
+            .iter()
+            .filter(|&&s| group_of[s].is_some_and(|g| self.seating.needs.lacks[(s, self.seating.groups[g].target)]))
+            .count();
+        Quality {
+            sse,
+            silhouette: self.silhouette(features, group_of, &placed),
+            need_met: if placed.is_empty() { 0.0 } else { met as f64 / placed.len() as f64 },
+            reliability: None,
+        }
+    }
+
+    /// Mean over students of the silhouette within their own pool, as only groups of one pool are alternatives.
+    fn silhouette(&self, features: &ndarray::Array2<f64>, group_of: &[Option<usize>], placed: &[usize]) -> Option<f64> {
+        let mut by_pool: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        for &s in placed {
+            if let Some(g) = group_of[s] {
+                by_pool.entry(self.seating.groups[g].pool).or_default().push(s);
+            }
+        }
+        let (mut sum, mut n) = (0.0, 0.0);
+        for students in by_pool.into_values().filter(|p| p.len() <= SILHOUETTE_UP_TO) {
+            let rows = features.select(ndarray::Axis(0), &students);
+            let groups: Vec<usize> = students.iter().filter_map(|&s| group_of[s]).collect();
+            let mut distinct = groups.clone();
+            distinct.sort_unstable();
+            distinct.dedup();
+            let labels: Vec<usize> = groups.iter().filter_map(|g| distinct.binary_search(g).ok()).collect();
+            if let Some(mean) = mean_silhouette(rows.view(), &labels) {
+                sum += mean * students.len() as f64;
+                n += students.len() as f64;
+            }
+        }
+        (n > 0.0).then_some(sum / n)
+    }
+}
+
+/// A count without a needless `.0`.
+fn plain(value: f64) -> String {
+    if (value - value.round()).abs() < 1e-9 { format!("{value:.0}") } else { format!("{value:.1}") }
+}
+
+fn count(n: usize, word: &str) -> String {
+    if n == 1 { format!("{n} {word}") } else { format!("{n} {word}s") }
+}

@@ -1,0 +1,117 @@
+//! Wrong ideas that chosen options show, counted.
+//!
+//! Out: for each student and code, how often it was seen (halves where an option carries two codes) and how many answered
+//! items offered it. A chosen option is evidence, never proof: what the counts may be called is decided where they are shown.
+//! Keeps: an omitted or absent answer is no chance (`only_answered_items_are_chances`).
+
+use crate::scores::{MarkState, ResponseTable};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Counts of one student and code.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PatternCount {
+    /// Index into [`PatternTable::codes`].
+    pub code: usize,
+    /// Times chosen.
+    pub seen: f64,
+    /// Answered items that offered it.
+    pub chances: usize,
+}
+
+/// Counts of a class.
+#[derive(Debug, Clone, Default)]
+pub struct PatternTable {
+    /// Codes that the items offer, in order of code.
+    pub codes: Vec<String>,
+    /// For each student the codes with at least one chance, in order of code.
+    pub counts: Vec<Vec<PatternCount>>,
+    /// For each code, indexes of the items that offer it.
+    pub items_of: Vec<Vec<usize>>,
+}
+
+/// Counts wrong ideas for every student.
+#[must_use]
+pub fn count_patterns(table: &ResponseTable) -> PatternTable {
+    let offered: Vec<BTreeSet<&str>> = table
+        .items()
+        .iter()
+        .map(|i| i.meanings.iter().flat_map(|m| m.patterns.iter().map(String::as_str)).collect())
+        .collect();
+    let codes: Vec<String> =
+        offered.iter().flatten().collect::<BTreeSet<_>>().into_iter().map(|c| (*c).to_owned()).collect();
+    let place: BTreeMap<&str, usize> = codes.iter().enumerate().map(|(i, c)| (c.as_str(), i)).collect();
+    let items_of =
+        codes.iter().map(|c| (0..offered.len()).filter(|&j| offered[j].contains(c.as_str())).collect()).collect();
+    let by_mark = meanings_by_mark(table, &place);
+    let counts = (0..table.n_students())
+        .map(|student| {
+            let mut sums: BTreeMap<usize, (f64, usize)> = BTreeMap::new();
+            for (item, codes) in offered.iter().enumerate().filter(|(_, c)| !c.is_empty()) {
+                if table.mark(student, item).state != MarkState::Scored || table.mark(student, item).answer.is_none() {
+                    continue;
+                }
+                codes.iter().for_each(|c| sums.entry(place[c]).or_default().1 += 1);
+                for &(code, weight) in &by_mark[item][table.mark_code(student, item) as usize] {
+                    sums.entry(code).or_default().0 += weight;
+                }
+            }
+            sums.into_iter().map(|(code, (seen, chances))| PatternCount { code, seen, chances }).collect()
+        })
+        .collect();
+    PatternTable { codes, counts, items_of }
+}
+
+/// For each item and distinct mark, the codes it shows with their weights.
+fn meanings_by_mark(table: &ResponseTable, place: &BTreeMap<&str, usize>) -> Vec<Vec<Vec<(usize, f64)>>> {
+    table
+        .items()
+        .iter()
+        .enumerate()
+        .map(|(j, item)| {
+            table
+                .distinct_marks(j)
+                .iter()
+                .map(|mark| {
+                    let is_wrong = mark.points.is_none_or(|p| p < item.points);
+                    match &mark.answer {
+                        Some(answer) if is_wrong => {
+                            item.patterns_of(answer).filter_map(|(c, w)| place.get(c).map(|&i| (i, w))).collect()
+                        }
+                        _ => Vec::new(),
+                    }
+                })
+                .collect()
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::roster::{Student, StudentId};
+    use crate::scores::{Item, Mark, OptionMeaning};
+
+    #[test]
+    fn only_answered_items_are_chances() {
+        let mut table = ResponseTable::new();
+        let check = table.add_assessment("check");
+        let meaning = OptionMeaning { option: "B".into(), patterns: vec!["always-bigger".into()] };
+        for label in ["Q1", "Q2", "Q3"] {
+            table.add_item(Item { key: Some("A".into()), meanings: vec![meaning.clone()], ..Item::new(label, check) });
+        }
+        let id = StudentId::parse("1").unwrap();
+        let s = table.add_student(Student {
+            id,
+            name: String::new(),
+            grade: String::new(),
+            homeroom: String::new(),
+            supports: vec![],
+        });
+        table.set(s, 0, Mark::scored(Some("B".into()), Some(0.0))).unwrap();
+        table.set(s, 1, Mark::scored(Some("A".into()), Some(1.0))).unwrap();
+        table.set(s, 2, Mark::OMITTED).unwrap();
+        let patterns = count_patterns(&table);
+        assert_eq!(patterns.codes, vec!["always-bigger"]);
+        assert_eq!(patterns.counts[s], vec![PatternCount { code: 0, seen: 1.0, chances: 2 }]);
+    }
+}
