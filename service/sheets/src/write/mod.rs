@@ -1,8 +1,44 @@
-//! The staff workbook: one file per sheet, written row by row.
+//! The staff workbook: eleven sheets in a fixed order, one file here for each, written row by row.
+//!
+//! In:  a plan, the skill graph, the catalogue of wrong ideas. Out: an .xlsx in the sink.
+//! Keeps: the same plan gives the same bytes (`the_same_plan_gives_the_same_bytes`); names stay text
+//! (`nasty_names_stay_text`); nothing is decided here, only shown; a name in the workbook marks it as ours
+//! (`the_workbook_carries_our_mark`). Sheets are written in streaming mode, strings inside the cells: memory does not
+//! grow with the students, and no table of strings has to be merged when the sheets join another workbook.
+//! Not here: adding the sheets to the staff's own file, reading filled-in sheets (`read`).
 
+mod answer_keys;
+mod attendance;
+mod book;
+mod exit_tickets;
+mod findings;
+mod group_cards;
+mod groups;
+mod items;
+mod looks;
+mod needs;
+mod page;
+mod rotation;
+mod sheet;
+mod start_here;
+mod teach;
+mod text;
+mod ticket_page;
+mod ticket_results;
+mod words;
+
+#[cfg(test)]
+mod sample;
+#[cfg(test)]
+mod tests;
+
+use book::Book;
+use looks::Looks;
+use rust_xlsxwriter::{DocProperties, ExcelDateTime, Workbook, XlsxError};
 use sheaf_core::plan::Plan;
 use sheaf_core::profile::ErrorCatalogue;
 use sheaf_core::skills::SkillGraph;
+use sheet::{Sheet, Written};
 use std::io::{Seek, Write};
 use thiserror::Error;
 
@@ -14,15 +50,94 @@ pub enum WriteError {
     Workbook(#[from] rust_xlsxwriter::XlsxError),
 }
 
+/// Name that marks a workbook, or a sheet set added to one, as ours.
+pub const MARK: &str = "Sheaf_workbook";
+
+/// How a sheet is filled.
+#[derive(Clone, Copy)]
+enum Fill {
+    /// One sheet, always.
+    One(fn(&mut Sheet<'_>, &Book<'_>, &Looks) -> Written),
+    /// One sheet, and more of the same where one cannot hold all.
+    Several(fn(&mut Workbook, &str, &Book<'_>, &Looks) -> Written),
+}
+
+/// A sheet of the workbook.
+struct SheetEntry {
+    /// Name.
+    name: &'static str,
+    /// What it is for, in a few words.
+    purpose: &'static str,
+    fill: Fill,
+}
+
+const fn one(
+    name: &'static str,
+    purpose: &'static str,
+    fill: fn(&mut Sheet<'_>, &Book<'_>, &Looks) -> Written,
+) -> SheetEntry {
+    SheetEntry { name, purpose, fill: Fill::One(fill) }
+}
+
+/// Sheets in their order.
+const SHEETS: [SheetEntry; 11] = [
+    one("Start here", "What this workbook is", start_here::write),
+    one("Groups", "Who sits with whom, and why", groups::write),
+    one("Rotation", "Who meets whom, when and where", rotation::write),
+    one("Group cards", "One page a group, for the adult who leads it", group_cards::write),
+    one("Needs", "Who shows what on which skill", needs::write),
+    SheetEntry {
+        name: "Exit tickets",
+        purpose: "For the children: print, one ticket each",
+        fill: Fill::Several(exit_tickets::write_all),
+    },
+    one("Answer keys", "For staff: right answers, and what wrong ones may mean", answer_keys::write),
+    one("Ticket results", "To fill in after the tickets", ticket_results::write),
+    one("Attendance", "To fill in as groups meet", attendance::write),
+    one("Items", "How each item of the score sheets behaved", items::write),
+    one("Findings", "What could not be read, or was read with an assumption", findings::write),
+];
+
 /// Writes the staff workbook of a plan. The same plan gives the same bytes.
 ///
 /// # Errors
 /// [`WriteError`] where the sink fails or a limit of the format is passed.
 pub fn write_staff_workbook<W: Write + Seek + Send>(
-    _plan: &Plan,
-    _graph: &SkillGraph,
-    _catalogue: &ErrorCatalogue,
-    _sink: W,
+    plan: &Plan,
+    graph: &SkillGraph,
+    catalogue: &ErrorCatalogue,
+    sink: W,
 ) -> Result<(), WriteError> {
+    let book = Book::new(plan, graph, catalogue);
+    let looks = Looks::new();
+    let mut workbook = Workbook::new();
+    describe(&mut workbook, &book)?;
+    for entry in &SHEETS {
+        match entry.fill {
+            Fill::One(fill) => add(&mut workbook, entry.name, |sheet| fill(sheet, &book, &looks))?,
+            Fill::Several(fill) => fill(&mut workbook, entry.name, &book, &looks)?,
+        }
+    }
+    workbook.save_to_writer(sink)?;
+    Ok(())
+}
+
+/// Adds a streaming sheet and fills it.
+fn add(workbook: &mut Workbook, name: &str, fill: impl FnOnce(&mut Sheet<'_>) -> Written) -> Written {
+    let worksheet = workbook.add_worksheet_with_constant_memory()?;
+    worksheet.set_name(name)?;
+    fill(&mut Sheet::new(worksheet))
+}
+
+/// Properties with a fixed date, since the clock would change the bytes, and our mark.
+fn describe(workbook: &mut Workbook, book: &Book<'_>) -> Result<(), XlsxError> {
+    let properties = DocProperties::new()
+        .set_title("Groups and tickets for the week")
+        .set_subject(book.week_words())
+        .set_comment("Contains student information.")
+        .set_creation_datetime(&ExcelDateTime::from_ymd(2000, 1, 1)?);
+    workbook.set_properties(&properties);
+    let week = book.plan.week.map(|monday| monday.to_string()).unwrap_or_default();
+    workbook.define_name(MARK, &format!("=\"sheaf.workbook/1 {week}\""))?;
     Ok(())
 }

@@ -1,0 +1,149 @@
+//! `Exit tickets`: the children's pages, each ticket on paper of its own.
+//!
+//! Keeps: a page break before every ticket and between items that do not fit (`each_ticket_begins_a_page` in the
+//! tests of this folder); a sheet may have 1,023 breaks, so more tickets go on `Exit tickets 2` and so on
+//! (`more_tickets_than_page_breaks_go_on_a_second_sheet`); fractions are text. Not here: heights and pages
+//! (`ticket_page`).
+
+use super::add;
+use super::book::Book;
+use super::looks::Looks;
+use super::page::{MAX_BREAKS, Paper, Reader, set_up};
+use super::sheet::{Sheet, Written, last_column};
+use super::ticket_page::{GRID_COLUMNS, Line, Page, lay_out};
+use rust_xlsxwriter::{ColNum, Format, RowNum, Workbook};
+use sheaf_core::tickets::TicketOption;
+use std::iter::Peekable;
+
+/// Number, text, three columns: seven inches at full size, so that letter and A4 both hold them.
+const WIDTHS: [f64; 5] = [5.0, 36.0, 17.0, 17.0, 17.0];
+const LAST: ColNum = 4;
+const PICTURE_LABEL: &str = "Picture: ";
+
+/// Writes one sheet, or as many as the page breaks need.
+pub(super) fn write_all(workbook: &mut Workbook, name: &str, book: &Book<'_>, looks: &Looks) -> Written {
+    let mut tickets = book.plan.tickets.iter().map(lay_out).peekable();
+    for number in 1_usize.. {
+        let sheet_name = if number == 1 { name.to_owned() } else { format!("{name} {number}") };
+        add(workbook, &sheet_name, |sheet| fill(sheet, book, &mut tickets, looks))?;
+        if tickets.peek().is_none() {
+            break;
+        }
+    }
+    Ok(())
+}
+
+fn fill<'t>(
+    sheet: &mut Sheet<'_>,
+    book: &Book<'_>,
+    tickets: &mut Peekable<impl Iterator<Item = Vec<Page<'t>>>>,
+    looks: &Looks,
+) -> Written {
+    set_up(sheet, book, Paper::UprightBreaks, Reader::Child)?;
+    sheet.widths(WIDTHS)?;
+    if tickets.peek().is_none() {
+        return sheet.title(
+            "Exit tickets",
+            "No tickets this week: there are no groups, or no items for their targets.",
+            looks,
+        );
+    }
+    let mut starts: Vec<RowNum> = Vec::new();
+    while let Some(pages) = tickets.next_if(|pages| starts.is_empty() || has_room(sheet, &starts, pages)) {
+        for page in &pages {
+            starts.push(sheet.row());
+            for (line, points) in page {
+                sheet.height(*points)?;
+                draw(sheet, line, looks)?;
+                sheet.next();
+            }
+        }
+    }
+    let last_row = sheet.row() - 1;
+    let inner = sheet.inner();
+    inner.set_page_breaks(starts.get(1..).unwrap_or_default())?;
+    inner.set_print_area(0, 0, last_row, LAST)?;
+    sheet.keep_digits_as_text(LAST)
+}
+
+fn has_room(sheet: &Sheet<'_>, starts: &[RowNum], pages: &[Page<'_>]) -> bool {
+    let n_rows = pages.iter().map(Vec::len).sum::<usize>();
+    starts.len() + pages.len() <= MAX_BREAKS && !sheet.is_full(RowNum::try_from(n_rows).unwrap_or(RowNum::MAX / 2))
+}
+
+fn draw(sheet: &mut Sheet<'_>, line: &Line<'_>, looks: &Looks) -> Written {
+    let look = &looks.ticket;
+    match line {
+        Line::Heading(code) => {
+            sheet.text(0, "Exit ticket", &look.heading)?;
+            sheet.text(LAST, code, &look.code)
+        }
+        Line::NameAndDate => name_and_date(sheet, looks),
+        Line::Stem(number, text) => {
+            sheet.text(0, number, &look.number)?;
+            across(sheet, text, &look.stem)
+        }
+        Line::Picture(text) => across(sheet, &format!("{PICTURE_LABEL}{text}"), &look.picture),
+        Line::Hint(text) => sheet.text(1, text, &look.hint),
+        Line::Option(option) => {
+            sheet.text(0, &option.label, &look.letter)?;
+            across(sheet, &option.text, &look.long_option)
+        }
+        Line::Options(first, second) => two_options(sheet, first, *second, looks),
+        Line::GridHead(columns) => grid_head(sheet, columns, looks),
+        Line::GridRow(text, n_boxes) => grid_row(sheet, text, *n_boxes, looks),
+        Line::GridLine(text) => {
+            sheet.text(1, text, &look.long_option)?;
+            blanks(sheet, 2, LAST, &look.line)
+        }
+        Line::Answer => {
+            sheet.text(1, "Answer", &look.label)?;
+            blanks(sheet, 2, 3, &look.line)
+        }
+        Line::Room => Ok(()),
+    }
+}
+
+fn name_and_date(sheet: &mut Sheet<'_>, looks: &Looks) -> Written {
+    let line = &looks.ticket.line;
+    sheet.text(0, "Name", line)?;
+    blanks(sheet, 1, 2, line)?;
+    sheet.text(3, "Date", line)?;
+    blanks(sheet, 4, LAST, line)
+}
+
+fn two_options(sheet: &mut Sheet<'_>, first: &TicketOption, second: Option<&TicketOption>, looks: &Looks) -> Written {
+    let look = &looks.ticket;
+    sheet.text(0, &first.label, &look.letter)?;
+    sheet.text(1, &first.text, &look.option)?;
+    if let Some(second) = second {
+        sheet.text(2, &second.label, &look.letter)?;
+        sheet.text(3, &second.text, &look.option)?;
+    }
+    Ok(())
+}
+
+fn grid_head(sheet: &mut Sheet<'_>, columns: &[String], looks: &Looks) -> Written {
+    sheet.blank(1, &looks.ticket.grid_head)?;
+    for (idx, text) in columns.iter().take(GRID_COLUMNS).enumerate() {
+        sheet.text(last_column(idx + 3), text, &looks.ticket.grid_head)?;
+    }
+    Ok(())
+}
+
+fn grid_row(sheet: &mut Sheet<'_>, text: &str, n_boxes: usize, looks: &Looks) -> Written {
+    sheet.text(1, text, &looks.ticket.grid_text)?;
+    for idx in 0..n_boxes.min(GRID_COLUMNS) {
+        sheet.blank(last_column(idx + 3), &looks.ticket.grid_box)?;
+    }
+    Ok(())
+}
+
+fn blanks(sheet: &mut Sheet<'_>, first: ColNum, last: ColNum, format: &Format) -> Written {
+    (first..=last).try_for_each(|col| sheet.blank(col, format))
+}
+
+/// A text over everything right of the number; the height was measured before.
+fn across(sheet: &mut Sheet<'_>, text: &str, format: &Format) -> Written {
+    sheet.merged(1, LAST, text, format)
+}

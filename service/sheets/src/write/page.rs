@@ -1,0 +1,62 @@
+//! Paper: size, direction, margins, what stands over and under each page.
+//!
+//! Keeps: letter paper, grey print; `&` in a header is doubled (`an_ampersand_in_a_header_is_doubled` in `text`);
+//! staff pages carry `contains student information`, children's pages do not
+//! (`staff_pages_say_what_they_contain`). A sheet with page breaks of its own is never scaled to fit, since a scaled
+//! sheet may ignore its breaks. Not here: column widths, which are chosen to fit this paper.
+
+use super::book::Book;
+use super::sheet::{Sheet, Written};
+use super::text::for_header;
+use rust_xlsxwriter::XlsxError;
+
+/// Letter, by its number in the file format.
+const LETTER: u8 = 1;
+/// Page breaks that one sheet may have.
+pub(super) const MAX_BREAKS: usize = 1_023;
+
+/// How a sheet lies on paper.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Paper {
+    /// Upright, scaled to one page wide.
+    UprightFit,
+    /// On its side, scaled to one page wide.
+    WideFit,
+    /// On its side, as many pages wide as it takes.
+    WideFree,
+    /// Upright, at full size, with page breaks of its own.
+    UprightBreaks,
+}
+
+/// Who reads the page.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Reader {
+    /// Staff: the page may name students.
+    Staff,
+    /// Children: the page says nothing about anybody.
+    Child,
+}
+
+/// Sets a sheet up for print.
+pub(super) fn set_up(sheet: &mut Sheet<'_>, book: &Book<'_>, paper: Paper, reader: Reader) -> Written {
+    let inner = sheet.inner();
+    inner.set_paper_size(LETTER).set_print_black_and_white(true).set_screen_gridlines(false);
+    inner.set_margins(0.6, 0.6, 0.7, 0.7, 0.3, 0.3);
+    match paper {
+        Paper::UprightFit => inner.set_print_fit_to_pages(1, 0),
+        Paper::WideFit => inner.set_landscape().set_print_fit_to_pages(1, 0),
+        Paper::WideFree => inner.set_landscape(),
+        Paper::UprightBreaks => inner,
+    };
+    let week = for_header(&book.week_words(), 60);
+    match reader {
+        Reader::Staff => {
+            inner.set_header(format!("&L&A&R{week}"));
+            inner.set_footer("&Lcontains student information&RPage &P of &N");
+        }
+        Reader::Child => {
+            inner.set_footer(format!("&L{week}&RPage &P of &N"));
+        }
+    }
+    Ok::<(), XlsxError>(())
+}

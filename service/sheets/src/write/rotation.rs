@@ -1,0 +1,178 @@
+//! `Rotation`: the week as a grid (times down, groups or adults across), what to know about it, every meeting as a list.
+//!
+//! Keeps: every meeting of the plan stands in the list (`every_meeting_stands_in_the_list` in the tests of this
+//! folder); the grid has groups across while they fit on a page, else adults, else it is left out and says so.
+//! Not here: which meetings there are (the plan).
+
+use super::book::Book;
+use super::looks::Looks;
+use super::page::{Paper, Reader, set_up};
+use super::sheet::{Column, Sheet, Span, Written, column, last_column};
+use super::words::dotted;
+use sheaf_core::rotation::Session;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Columns that a grid may have beside the time.
+const GRID_COLUMNS: usize = 10;
+const NO_ADULT: &str = "Without an adult";
+
+const LIST: [Column; 9] = [
+    column("Day", 8.0),
+    column("Start", 8.0),
+    column("End", 8.0),
+    column("Group", 19.0),
+    column("Adult", 19.0),
+    column("Station", 19.0),
+    column("Room", 19.0),
+    column("Skill", 19.0),
+    column("Not expected (busy then)", 19.0),
+];
+const TEXT: Span = Span { first: 0, last: 8, chars: 130, line_points: 15.0 };
+
+/// What stands over the columns of the grid.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Across {
+    Groups,
+    Adults,
+    Nothing,
+}
+
+/// Writes the sheet.
+pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {
+    set_up(sheet, book, Paper::WideFit, Reader::Staff)?;
+    sheet.widths(LIST.iter().map(|c| c.width).chain([19.0; 4]))?;
+    sheet.title("Rotation", "Who meets whom, when and where.", looks)?;
+    let sessions = &book.plan.rotation;
+    if sessions.is_empty() {
+        paragraph(
+            sheet,
+            "No meetings are planned. To get a timetable, add [[block]] entries (day, start, end) and [[staff]] \
+             entries (name, blocks) to the school setup, then make the plan again.",
+            looks,
+        )?;
+        notes(sheet, book, looks)?;
+        let last_row = sheet.row();
+        sheet.inner().set_print_area(0, 0, last_row, TEXT.last)?;
+        return Ok(());
+    }
+    let n_across = grid(sheet, book, looks)?;
+    notes(sheet, book, looks)?;
+    list(sheet, book, looks, 3 + n_across)
+}
+
+/// Writes the grid and gives the number of its columns beside the time.
+fn grid(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Result<usize, rust_xlsxwriter::XlsxError> {
+    let (across, names) = columns_of(book);
+    if across == Across::Nothing {
+        paragraph(sheet, "Too many groups and adults for a grid on paper: the list below has every meeting.", looks)?;
+        return Ok(0);
+    }
+    sheet.header(["Day", "Start", "End"].into_iter().chain(names.iter().map(String::as_str)), looks)?;
+    let mut times: BTreeMap<_, BTreeMap<usize, Vec<String>>> = BTreeMap::new();
+    for session in &book.plan.rotation {
+        let time = (session.time.day, session.time.start, session.time.end);
+        let cells = times.entry(time).or_default();
+        let name = column_name(book, session, across);
+        if let Some(place) = names.iter().position(|n| *n == name) {
+            cells.entry(place).or_default().push(cell_text(book, session, across));
+        }
+    }
+    for ((day, start, end), cells) in times {
+        for (col, text) in (0..).zip([day.long().to_owned(), start.to_string(), end.to_string()]) {
+            sheet.text(col, &text, &looks.cell_bold)?;
+        }
+        for place in 0..names.len() {
+            let text = cells.get(&place).map(|texts| texts.join("\n\n")).unwrap_or_default();
+            sheet.text(last_column(4 + place), &text, &looks.cell)?;
+        }
+        sheet.next();
+    }
+    sheet.next();
+    Ok(names.len())
+}
+
+/// Groups in order of number while they fit, else adults by name, those without an adult last.
+fn columns_of(book: &Book<'_>) -> (Across, Vec<String>) {
+    let met: BTreeSet<&str> = book.plan.rotation.iter().map(|s| s.group.as_str()).collect();
+    if met.len() <= GRID_COLUMNS {
+        let known = book.plan.groups.iter().filter(|g| met.contains(g.id.as_str()));
+        let mut names: Vec<String> = known.map(|g| g.name.clone()).collect();
+        names.extend(met.iter().filter(|id| book.group_name(id) == **id).map(|id| (*id).to_owned()));
+        names.dedup();
+        return (Across::Groups, names);
+    }
+    let adults: BTreeSet<&str> = book.plan.rotation.iter().filter_map(|s| s.staff.as_deref()).collect();
+    let mut names: Vec<String> = adults.into_iter().map(str::to_owned).collect();
+    if book.plan.rotation.iter().any(|s| s.staff.is_none()) {
+        names.push(NO_ADULT.to_owned());
+    }
+    if names.len() <= GRID_COLUMNS { (Across::Adults, names) } else { (Across::Nothing, Vec::new()) }
+}
+
+fn column_name<'s>(book: &'s Book<'_>, session: &'s Session, across: Across) -> &'s str {
+    match across {
+        Across::Groups => book.group_name(&session.group),
+        Across::Adults | Across::Nothing => session.staff.as_deref().unwrap_or(NO_ADULT),
+    }
+}
+
+fn cell_text(book: &Book<'_>, session: &Session, across: Across) -> String {
+    let who = match across {
+        Across::Groups => session.staff.as_deref().unwrap_or("no adult"),
+        Across::Adults | Across::Nothing => book.group_name(&session.group),
+    };
+    let place = dotted([session.station.as_str(), session.room.as_deref().unwrap_or_default()]);
+    [who, &place, &session.skill].iter().filter(|t| !t.is_empty()).copied().collect::<Vec<_>>().join("\n")
+}
+
+fn notes(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {
+    if book.plan.rotation_notes.is_empty() {
+        return Ok(());
+    }
+    sheet.text(0, "Good to know", &looks.section)?;
+    sheet.next();
+    for note in &book.plan.rotation_notes {
+        paragraph(sheet, note, looks)?;
+    }
+    sheet.next();
+    Ok(())
+}
+
+fn paragraph(sheet: &mut Sheet<'_>, text: &str, looks: &Looks) -> Written {
+    sheet.spanned(TEXT, text, &looks.paragraph)?;
+    sheet.next();
+    Ok(())
+}
+
+fn list(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks, grid_columns: usize) -> Written {
+    sheet.text(0, "Every meeting", &looks.section)?;
+    sheet.next();
+    let header_row = sheet.row();
+    sheet.header(LIST.map(|c| c.title), looks)?;
+    for session in &book.plan.rotation {
+        if sheet.is_full(1) {
+            break;
+        }
+        meeting(sheet, book, session, looks)?;
+    }
+    let (last_row, last_col) = (sheet.row() - 1, last_column(LIST.len()));
+    let inner = sheet.inner();
+    inner.autofilter(header_row, 0, last_row, last_col)?;
+    inner.set_repeat_rows(0, 0)?;
+    inner.set_print_area(0, 0, last_row, last_column(LIST.len().max(grid_columns)))?;
+    Ok(())
+}
+
+fn meeting(sheet: &mut Sheet<'_>, book: &Book<'_>, session: &Session, looks: &Looks) -> Written {
+    sheet.text(0, session.time.day.short(), &looks.cell)?;
+    sheet.text(1, &session.time.start.to_string(), &looks.id)?;
+    sheet.text(2, &session.time.end.to_string(), &looks.id)?;
+    sheet.text(3, book.group_name(&session.group), &looks.cell_bold)?;
+    sheet.text(4, session.staff.as_deref().unwrap_or("no adult"), &looks.cell)?;
+    sheet.text(5, &session.station, &looks.cell)?;
+    sheet.text(6, session.room.as_deref().unwrap_or_default(), &looks.cell)?;
+    sheet.text(7, &session.skill, &looks.id)?;
+    sheet.text(8, &book.not_expected(session).join(", "), &looks.cell)?;
+    sheet.next();
+    Ok(())
+}

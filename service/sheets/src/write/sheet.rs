@@ -1,0 +1,186 @@
+//! One sheet while it is written: a row at a time, top to bottom, never back.
+//!
+//! In:  texts, numbers and formats for the current row; [`Sheet::next`] closes the row.
+//! Keeps: rows are written in order, so that a sheet of 20,000 students goes straight to disk; text is cleaned on
+//! the way in and never a formula (`nasty_names_stay_text` in the tests of this folder); no row passes the last row
+//! of the format ([`Sheet::is_full`]). Not here: paper (`page`), formats (`looks`).
+
+use super::looks::Looks;
+use super::text;
+use rust_xlsxwriter::{ColNum, Format, IgnoreError, RowNum, Url, Worksheet, XlsxError};
+
+/// Rows that a sheet may have.
+pub(super) const MAX_ROWS: RowNum = 1_048_576;
+/// Columns that a sheet may have.
+pub(super) const MAX_COLUMNS: usize = 16_384;
+
+/// What writing gives.
+pub(super) type Written = Result<(), XlsxError>;
+
+/// A column of a table: what stands over it and how wide it is, in digits of the standard font.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Column {
+    /// Header text.
+    pub title: &'static str,
+    /// Width.
+    pub width: f64,
+}
+
+/// Shorthand for a [`Column`].
+pub(super) const fn column(title: &'static str, width: f64) -> Column {
+    Column { title, width }
+}
+
+/// Cells side by side that show one text.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Span {
+    /// First column.
+    pub first: ColNum,
+    /// Last column.
+    pub last: ColNum,
+    /// Characters that fit on one line; the height of the row follows from it.
+    pub chars: usize,
+    /// Height of one line, points.
+    pub line_points: f64,
+}
+
+/// A sheet and the row it has come to.
+pub(super) struct Sheet<'w> {
+    inner: &'w mut Worksheet,
+    row: RowNum,
+}
+
+impl<'w> Sheet<'w> {
+    /// Starts at the top.
+    pub(super) fn new(inner: &'w mut Worksheet) -> Self {
+        Sheet { inner, row: 0 }
+    }
+
+    /// The current row, from 0.
+    pub(super) fn row(&self) -> RowNum {
+        self.row
+    }
+
+    /// The sheet itself, for what is not a row.
+    pub(super) fn inner(&mut self) -> &mut Worksheet {
+        self.inner
+    }
+
+    /// Whether fewer than `reserve` rows are left.
+    pub(super) fn is_full(&self, reserve: RowNum) -> bool {
+        self.row + reserve >= MAX_ROWS
+    }
+
+    /// Goes to the next row.
+    pub(super) fn next(&mut self) {
+        self.row += 1;
+    }
+
+    /// Height of the current row; set it before the row's cells.
+    pub(super) fn height(&mut self, points: f64) -> Written {
+        self.inner.set_row_height(self.row, points.min(409.0))?;
+        Ok(())
+    }
+
+    /// A text, always a text.
+    pub(super) fn text(&mut self, col: ColNum, shown: &str, format: &Format) -> Written {
+        let shown = text::clean(shown);
+        if text::looks_like_formula(&shown) {
+            let quoted = format.clone().set_quote_prefix();
+            self.inner.write_string_with_format(self.row, col, shown, &quoted)?;
+        } else {
+            self.inner.write_string_with_format(self.row, col, shown, format)?;
+        }
+        Ok(())
+    }
+
+    /// A number.
+    pub(super) fn number(&mut self, col: ColNum, value: f64, format: &Format) -> Written {
+        self.inner.write_number_with_format(self.row, col, value, format)?;
+        Ok(())
+    }
+
+    /// An empty cell with a format.
+    pub(super) fn blank(&mut self, col: ColNum, format: &Format) -> Written {
+        self.inner.write_blank(self.row, col, format)?;
+        Ok(())
+    }
+
+    /// A text over several columns, the row as high as the text needs.
+    pub(super) fn spanned(&mut self, span: Span, shown: &str, format: &Format) -> Written {
+        let n_lines = text::lines(&text::clean(shown), span.chars) as f64;
+        self.height(n_lines * span.line_points + 3.0)?;
+        self.merged(span.first, span.last, shown, format)
+    }
+
+    /// A text over several columns, the height of the row as it is.
+    pub(super) fn merged(&mut self, first: ColNum, last: ColNum, shown: &str, format: &Format) -> Written {
+        if first == last {
+            return self.text(first, shown, format);
+        }
+        let shown = text::clean(shown);
+        if text::looks_like_formula(&shown) {
+            let quoted = format.clone().set_quote_prefix();
+            self.inner.merge_range(self.row, first, self.row, last, &shown, &quoted)?;
+        } else {
+            self.inner.merge_range(self.row, first, self.row, last, &shown, format)?;
+        }
+        Ok(())
+    }
+
+    /// A link to another sheet of this workbook.
+    pub(super) fn link(&mut self, col: ColNum, sheet_name: &str, format: &Format) -> Written {
+        let url = Url::new(format!("internal:'{sheet_name}'!A1")).set_text(sheet_name);
+        self.inner.write_url_with_format(self.row, col, url, format)?;
+        Ok(())
+    }
+
+    /// The sheet's name in large type, with a line under it that says what the sheet is for.
+    pub(super) fn title(&mut self, title: &str, purpose: &str, looks: &Looks) -> Written {
+        self.height(26.0)?;
+        self.text(0, title, &looks.title)?;
+        self.next();
+        self.text(0, purpose, &looks.note)?;
+        self.next();
+        Ok(())
+    }
+
+    /// Column widths.
+    pub(super) fn widths(&mut self, widths: impl IntoIterator<Item = f64>) -> Written {
+        for (col, width) in (0..).zip(widths) {
+            self.inner.set_column_width(col, width)?;
+        }
+        Ok(())
+    }
+
+    /// The header row of a table.
+    pub(super) fn header<'t>(&mut self, titles: impl IntoIterator<Item = &'t str>, looks: &Looks) -> Written {
+        for (col, title) in (0..).zip(titles) {
+            self.text(col, title, &looks.header)?;
+        }
+        self.next();
+        Ok(())
+    }
+
+    /// Ends a table whose header stands in `header_row`: filter, frozen panes, repeated header, no marks on ids.
+    pub(super) fn end_table(&mut self, header_row: RowNum, n_columns: usize, frozen_columns: ColNum) -> Written {
+        let last_row = self.row.saturating_sub(1).max(header_row);
+        let last_col = last_column(n_columns);
+        self.inner.autofilter(header_row, 0, last_row, last_col)?;
+        self.inner.set_freeze_panes(header_row + 1, frozen_columns)?;
+        self.inner.set_repeat_rows(header_row, header_row)?;
+        self.inner.set_print_area(0, 0, last_row, last_col)?;
+        self.keep_digits_as_text(last_col)
+    }
+
+    /// Ids such as `0417` are text on purpose: no warning corner on them.
+    pub(super) fn keep_digits_as_text(&mut self, last_col: ColNum) -> Written {
+        self.inner.ignore_error_range(0, 0, MAX_ROWS - 1, last_col, IgnoreError::NumberStoredAsText)?;
+        Ok(())
+    }
+}
+
+/// Index of the last of so many columns.
+pub(super) fn last_column(n_columns: usize) -> ColNum {
+    ColNum::try_from(n_columns.clamp(1, MAX_COLUMNS) - 1).unwrap_or(ColNum::MAX)
+}
