@@ -1,1 +1,7 @@
-//! Acceptance tests: one binary.
+//! Acceptance tests: one binary, so that the whole of Sheaf is linked once and every test starts from the outside.
+//!
+//! Each module holds one kind of promise; a test reads as a sentence and says what a person could see or rely on.
+//! Not here: rules of one crate (beside its code), speed (`tests/bench`).
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+mod architecture;
