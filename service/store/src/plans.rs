@@ -94,7 +94,8 @@ impl Store {
         else {
             return Ok(None);
         };
-        let mut statement = connection.prepare("SELECT upload_id FROM plan_source WHERE week = ?1 ORDER BY upload_id")?;
+        let mut statement =
+            connection.prepare("SELECT upload_id FROM plan_source WHERE week = ?1 ORDER BY upload_id")?;
         plan.sources = statement.query_map([&week], |row| row.get(0))?.collect::<Result<_, _>>()?;
         Ok(Some(plan))
     }

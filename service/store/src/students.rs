@@ -31,7 +31,8 @@ impl Store {
     /// [`StoreError`].
     pub fn students(&self) -> Result<Vec<Student>, StoreError> {
         let connection = self.lock();
-        let mut statement = connection.prepare("SELECT id, name, grade, homeroom, supports FROM student ORDER BY id")?;
+        let mut statement =
+            connection.prepare("SELECT id, name, grade, homeroom, supports FROM student ORDER BY id")?;
         let mut rows = statement.query(())?;
         let mut students = Vec::new();
         while let Some(row) = rows.next()? {

@@ -79,11 +79,7 @@ pub(crate) fn status_of(kind: ErrorKind) -> StatusCode {
 /// An answer to a request that reached no handler: JSON under `/api/`, else a page.
 pub(crate) fn refusal(request: &HttpRequest, status: StatusCode) -> HttpResponse<BoxBody> {
     let (code, message) = words_of(status);
-    if request.path().starts_with("/api/") {
-        problem_json(status, code, message)
-    } else {
-        error_page(status, message)
-    }
+    if request.path().starts_with("/api/") { problem_json(status, code, message) } else { error_page(status, message) }
 }
 
 fn words_of(status: StatusCode) -> (&'static str, &'static str) {
@@ -92,13 +88,18 @@ fn words_of(status: StatusCode) -> (&'static str, &'static str) {
             "not-let-in",
             "This browser has not been let in. Open the address that Sheaf printed when it started, with its key.",
         ),
-        StatusCode::FORBIDDEN => {
-            ("other-origin", "This request did not come from a page of Sheaf, so nothing was done. Go back to Sheaf and try there.")
-        }
+        StatusCode::FORBIDDEN => (
+            "other-origin",
+            "This request did not come from a page of Sheaf, so nothing was done. Go back to Sheaf and try there.",
+        ),
         StatusCode::NOT_FOUND => ("no-such-page", "There is no such page. The way back is in the bar above."),
         StatusCode::METHOD_NOT_ALLOWED => ("method-not-known", "This address does not take that kind of request."),
-        StatusCode::REQUEST_TIMEOUT => ("too-slow", "The request took too long to arrive. Nothing was kept; try again."),
-        StatusCode::PAYLOAD_TOO_LARGE => ("file-too-large", "That is more than 50 MiB. Send fewer or smaller files at a time."),
+        StatusCode::REQUEST_TIMEOUT => {
+            ("too-slow", "The request took too long to arrive. Nothing was kept; try again.")
+        }
+        StatusCode::PAYLOAD_TOO_LARGE => {
+            ("file-too-large", "That is more than 50 MiB. Send fewer or smaller files at a time.")
+        }
         StatusCode::MISDIRECTED_REQUEST => {
             ("wrong-host", "Sheaf answers only under the address that it printed when it started.")
         }

@@ -58,7 +58,11 @@ pub fn serve(options: ServeOptions, announce: impl FnOnce(&str)) -> Result<(), A
     let addr = options.addr;
     let (weeks, lasting) = open(options)?;
     let unavailable = |e: std::io::Error| {
-        AppError::new(ErrorKind::Unavailable, "port-not-free", format!("{addr} cannot be used ({e}); choose another port"))
+        AppError::new(
+            ErrorKind::Unavailable,
+            "port-not-free",
+            format!("{addr} cannot be used ({e}); choose another port"),
+        )
     };
     let listener = TcpListener::bind(addr).map_err(unavailable)?;
     let port = listener.local_addr().map_err(unavailable)?.port();
@@ -77,16 +81,14 @@ fn open(options: ServeOptions) -> Result<(Weeks, Lasting), AppError> {
 }
 
 async fn answer(service: web::Data<Service>, listener: TcpListener) -> std::io::Result<()> {
-    HttpServer::new(move || {
-        App::new().app_data(service.clone()).wrap(from_fn(guard::guard)).configure(routes::all)
-    })
-    .workers(N_WORKERS)
-    .max_connections(MAX_CONNECTIONS / N_WORKERS)
-    .client_request_timeout(Duration::from_secs(10))
-    .client_disconnect_timeout(Duration::from_secs(5))
-    .keep_alive(Duration::from_secs(30))
-    .shutdown_timeout(BODY_SECONDS.min(5))
-    .listen(listener)?
-    .run()
-    .await
+    HttpServer::new(move || App::new().app_data(service.clone()).wrap(from_fn(guard::guard)).configure(routes::all))
+        .workers(N_WORKERS)
+        .max_connections(MAX_CONNECTIONS / N_WORKERS)
+        .client_request_timeout(Duration::from_secs(10))
+        .client_disconnect_timeout(Duration::from_secs(5))
+        .keep_alive(Duration::from_secs(30))
+        .shutdown_timeout(BODY_SECONDS.min(5))
+        .listen(listener)?
+        .run()
+        .await
 }

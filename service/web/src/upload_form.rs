@@ -53,7 +53,11 @@ async fn read_file(field: &mut Field, left: &mut usize) -> Result<Option<GivenFi
         return Ok(None);
     }
     if bytes.is_empty() {
-        return Err(AppError::new(ErrorKind::Input, "file-empty", "the file is empty; save it again and choose it again"));
+        return Err(AppError::new(
+            ErrorKind::Input,
+            "file-empty",
+            "the file is empty; save it again and choose it again",
+        ));
     }
     Ok(Some(GivenFile { name, bytes }))
 }

@@ -38,11 +38,8 @@ impl Weeks {
 }
 
 fn came_twice(name: &str) -> Finding {
-    Finding::note("sheet-came-twice", "these very bytes were handed in before for this week", "counted once").at(
-        name,
-        "",
-        "",
-    )
+    Finding::note("sheet-came-twice", "these very bytes were handed in before for this week", "counted once")
+        .at(name, "", "")
 }
 
 fn merge(readings: Vec<Reading>) -> Result<Reading, AppError> {

@@ -4,12 +4,12 @@
 //! Keeps: a plan made again from its recipe is the plan that was kept (`a_kept_plan_is_made_again_the_same`); where a
 //! later version of the program gives another one, the reader is told ([`Remade::Differs`]).
 
-use super::students::apply_list;
 use super::{SchoolSetup, Week, Weeks};
 use crate::error::{AppError, ErrorKind};
+use crate::headless::{merge_students, write_workbook};
+use sheaf_core::plan::published::write_plan_json;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
 use sheaf_core::roster::School;
-use sheaf_sheets::write::write_staff_workbook;
 use sheaf_store::{KeptPlan, NewPlan, Upload};
 use std::io::Cursor;
 use std::sync::{Arc, PoisonError};
@@ -111,9 +111,7 @@ impl Weeks {
     pub fn workbook(&self, week: Week) -> Result<Vec<u8>, AppError> {
         let week_plan = self.plan(week)?;
         let mut sink = Cursor::new(Vec::new());
-        let Self { knowledge, .. } = self;
-        write_staff_workbook(&week_plan.plan, &knowledge.graph, &knowledge.catalogue, &mut sink)
-            .map_err(AppError::our_fault)?;
+        write_workbook(&self.knowledge, &week_plan.plan, &mut sink)?;
         Ok(sink.into_inner())
     }
 
@@ -123,7 +121,7 @@ impl Weeks {
 
     fn compute(&self, week: Week, uploads: Vec<Upload>, school: &School, seed: u64) -> Result<Plan, AppError> {
         let mut reading = self.read_together(uploads)?;
-        apply_list(&mut reading.table, &self.store.students()?);
+        merge_students(&mut reading, self.store.students()?);
         Ok(make_plan(PlanInput {
             table: reading.table,
             inputs: reading.inputs,
@@ -159,7 +157,9 @@ fn tag_of(week: Week, revision: i64) -> String {
 }
 
 fn published_json(plan: &Plan) -> Result<String, AppError> {
-    Ok(format!(r#"{{"schema":"sheaf.plan/1","seed":{}}}"#, plan.seed))
+    let mut json = Vec::new();
+    write_plan_json(plan, &mut json).map_err(AppError::our_fault)?;
+    String::from_utf8(json).map_err(AppError::our_fault)
 }
 
 fn no_sheets() -> AppError {

@@ -1,11 +1,10 @@
-//! The list of students apart from the score sheets: what a sheet leaves blank is filled from it, and who is listed but
-//! has no scores is in the plan with that reason.
+//! The list of students apart from the score sheets. Making a plan fills from it what the sheets leave blank, and adds who
+//! is listed without scores (`who_is_listed_without_scores_is_in_the_plan`).
 
 use super::{GivenFile, Weeks};
 use crate::error::AppError;
 use sheaf_core::finding::Finding;
 use sheaf_core::roster::Student;
-use sheaf_core::scores::ResponseTable;
 use sheaf_sheets::read::{ReadLimits, SourceFile, read_students};
 
 impl Weeks {
@@ -27,26 +26,5 @@ impl Weeks {
     /// [`AppError`] of the records.
     pub fn students(&self) -> Result<Vec<Student>, AppError> {
         Ok(self.store.students()?)
-    }
-}
-
-/// Fills blanks of the table's students from the list, and adds who is only listed.
-pub(super) fn apply_list(table: &mut ResponseTable, list: &[Student]) {
-    for listed in list {
-        let idx = table.add_student(listed.clone());
-        if let Some(student) = table.student_mut(idx) {
-            fill(&mut student.name, &listed.name);
-            fill(&mut student.grade, &listed.grade);
-            fill(&mut student.homeroom, &listed.homeroom);
-            if student.supports.is_empty() {
-                student.supports.clone_from(&listed.supports);
-            }
-        }
-    }
-}
-
-fn fill(field: &mut String, from: &str) {
-    if field.is_empty() {
-        from.clone_into(field);
     }
 }

@@ -75,7 +75,11 @@ impl Weeks {
     ) -> Result<TakenIn, AppError> {
         let started = Instant::now();
         if scores.is_empty() {
-            return Err(AppError::new(ErrorKind::Input, "no-file", "no score sheet was chosen; choose at least one file"));
+            return Err(AppError::new(
+                ErrorKind::Input,
+                "no-file",
+                "no score sheet was chosen; choose at least one file",
+            ));
         }
         let mut files: Vec<StoredFile> = scores.into_iter().map(|f| stored(FileKind::Scores, f)).collect();
         files.extend(items.map(|f| stored(FileKind::Items, f)));

@@ -17,11 +17,7 @@ pub(crate) struct Asked {
 }
 
 /// Makes the week's plan and gives it.
-pub(crate) async fn make(
-    service: web::Data<Service>,
-    path: web::Path<String>,
-    asked: web::Query<Asked>,
-) -> ApiAnswer {
+pub(crate) async fn make(service: web::Data<Service>, path: web::Path<String>, asked: web::Query<Asked>) -> ApiAnswer {
     let week = Week::parse(&path)?;
     let seed = parse_seed(asked.seed.as_deref())?;
     let plan = run(&service, move |s| s.weeks.plan_week(week, seed)).await?;
@@ -50,6 +46,8 @@ fn plan_answer(published: String, tag: &str) -> HttpResponse {
 }
 
 fn parse_seed(text: Option<&str>) -> Result<Option<u64>, AppError> {
-    text.map(|t| t.parse().map_err(|_| AppError::new(ErrorKind::Input, "seed-not-a-number", "the seed is a whole number")))
-        .transpose()
+    text.map(|t| {
+        t.parse().map_err(|_| AppError::new(ErrorKind::Input, "seed-not-a-number", "the seed is a whole number"))
+    })
+    .transpose()
 }

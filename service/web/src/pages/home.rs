@@ -100,10 +100,8 @@ fn steps(service: &Service, overview: &WeekOverview) -> Result<Vec<Step>, AppErr
         || "Made by the plan".to_owned(),
         |p| format!("{}, {} waiting", text::count(p.plan.groups.len(), "group"), super::groups::n_waiting(&p.plan)),
     );
-    let rotation = plan.as_ref().map_or_else(
-        || "Made by the plan".to_owned(),
-        |p| text::count(p.plan.rotation.len(), "meeting"),
-    );
+    let rotation =
+        plan.as_ref().map_or_else(|| "Made by the plan".to_owned(), |p| text::count(p.plan.rotation.len(), "meeting"));
     let hand_out = plan.as_ref().map_or_else(
         || "Tickets, keys and the staff workbook".to_owned(),
         |p| format!("{}, staff workbook", text::count(p.plan.tickets.len(), "ticket form")),

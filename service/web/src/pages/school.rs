@@ -4,8 +4,8 @@ use super::{Frame, Here, PageAnswer, html, render};
 use crate::service::{Service, run};
 use actix_web::web;
 use askama::Template;
-use sheaf_core::roster::{GroupCount, Include, OmittedCounts, School, Within};
 use sheaf_core::roster::Student;
+use sheaf_core::roster::{GroupCount, Include, OmittedCounts, School, Within};
 
 struct BlockRow {
     id: String,
@@ -72,7 +72,14 @@ fn rules(school: &School) -> Vec<(&'static str, String)> {
         ("Groups", count),
         ("Staffed sessions a week a group asks for", sessions),
         ("Kept apart", if apart.is_empty() { "nobody".to_owned() } else { apart }),
-        ("A skill counts as met", format!("from {:.0} of 100 points, confirmed on {} checks", school.mastery.cut * 100.0, school.mastery.confirm)),
+        (
+            "A skill counts as met",
+            format!(
+                "from {:.0} of 100 points, confirmed on {} checks",
+                school.mastery.cut * 100.0,
+                school.mastery.confirm
+            ),
+        ),
         ("A blank answer counts", omitted.to_owned()),
         ("Items on a ticket", school.ticket.items.to_string()),
     ]
