@@ -5,7 +5,7 @@
 use crate::pages::error_page;
 use actix_web::body::BoxBody;
 use actix_web::http::StatusCode;
-use actix_web::{HttpRequest, HttpResponse, ResponseError};
+use actix_web::{HttpResponse, ResponseError};
 use serde_json::json;
 use sheaf_app::error::{AppError, ErrorKind};
 use std::fmt;
@@ -77,9 +77,9 @@ pub(crate) fn status_of(kind: ErrorKind) -> StatusCode {
 }
 
 /// An answer to a request that reached no handler: JSON under `/api/`, else a page.
-pub(crate) fn refusal(request: &HttpRequest, status: StatusCode) -> HttpResponse<BoxBody> {
+pub(crate) fn refusal(path: &str, status: StatusCode) -> HttpResponse<BoxBody> {
     let (code, message) = words_of(status);
-    if request.path().starts_with("/api/") { problem_json(status, code, message) } else { error_page(status, message) }
+    if path.starts_with("/api/") { problem_json(status, code, message) } else { error_page(status, message) }
 }
 
 fn words_of(status: StatusCode) -> (&'static str, &'static str) {

@@ -36,5 +36,5 @@ pub(crate) fn all(app: &mut ServiceConfig) {
 }
 
 async fn not_there(request: HttpRequest) -> HttpResponse {
-    problem::refusal(&request, StatusCode::NOT_FOUND)
+    problem::refusal(request.path(), StatusCode::NOT_FOUND)
 }

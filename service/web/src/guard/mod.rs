@@ -17,6 +17,7 @@ use crate::service::Service;
 use actix_web::body::{BodySize, BoxBody, MessageBody};
 use actix_web::cookie::{Cookie, SameSite};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
+use actix_web::error::InternalError;
 use actix_web::http::StatusCode;
 use actix_web::http::header::LOCATION;
 use actix_web::middleware::Next;
@@ -65,15 +66,20 @@ async fn pass(
     request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<BoxBody>, Error> {
-    let kept = request.request().clone();
-    match actix_web::rt::time::timeout(Duration::from_secs(BODY_SECONDS), next.call(request)).await {
+    // The path alone is kept: routing wants the request for itself.
+    let path = request.path().to_owned();
+    let answered = actix_web::rt::time::timeout(Duration::from_secs(BODY_SECONDS), next.call(request)).await;
+    match answered {
         Ok(Ok(response)) => Ok(response.map_into_boxed_body()),
-        Ok(Err(error)) => Ok(ServiceResponse::new(kept, error.error_response())),
-        Err(_) => {
-            let answer = problem::refusal(&kept, StatusCode::REQUEST_TIMEOUT);
-            Ok(ServiceResponse::new(kept, answer))
-        }
+        Ok(Err(error)) => Err(outright(error.error_response())),
+        Err(_) => Err(outright(problem::refusal(&path, StatusCode::REQUEST_TIMEOUT))),
     }
+}
+
+/// An answer to a request that is no longer at hand; it passes nothing else of the guard, so it is made safe here.
+fn outright(mut answer: HttpResponse) -> Error {
+    answer::make_safe(answer.headers_mut());
+    InternalError::from_response("", answer).into()
 }
 
 /// The launch address: a cookie for this browser, and away with the token from the address line.
@@ -87,7 +93,7 @@ fn let_in(request: ServiceRequest, service: &Service) -> ServiceResponse<BoxBody
 }
 
 fn refuse(request: ServiceRequest, status: StatusCode) -> ServiceResponse<BoxBody> {
-    let answer = problem::refusal(request.request(), status);
+    let answer = problem::refusal(request.path(), status);
     request.into_response(answer)
 }
 
@@ -99,6 +105,6 @@ fn with_a_body(response: ServiceResponse<BoxBody>) -> ServiceResponse<BoxBody> {
     }
     let status = response.status();
     let request = response.into_parts().0;
-    let answer = problem::refusal(&request, status);
+    let answer = problem::refusal(request.path(), status);
     ServiceResponse::new(request, answer)
 }
