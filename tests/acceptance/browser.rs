@@ -82,7 +82,7 @@ impl Browser {
     async fn picture(&self, name: &str) {
         let Some(folder) = std::env::var_os("SHEAF_PICTURES").map(PathBuf::from) else { return };
         for width in [1280, 768, 360] {
-            self.driver.set_window_rect(0, 0, width, 900).await.unwrap();
+            self.driver.set_window_rect(0, 0, width, 1800).await.unwrap();
             let path = folder.join(format!("{name}-{width}.png"));
             self.driver.screenshot(&path).await.unwrap();
         }

@@ -36,7 +36,6 @@ struct Member {
     needs: Vec<Need>,
     ideas: Vec<String>,
     why: String,
-    second: Option<Badge>,
 }
 
 struct GroupView {
@@ -63,7 +62,9 @@ struct PlanView {
     waiting: Vec<Waiting>,
     no_need: Vec<Waiting>,
     no_scores: Vec<Waiting>,
+    /// Seated students whose group teaches a skill they lack.
     need_met: String,
+    n_groups: String,
     n_seated: String,
     findings: Vec<String>,
     is_behind: bool,
@@ -135,7 +136,8 @@ fn plan_view(plan: &Plan, knowledge: &Knowledge) -> PlanView {
         waiting: of_kind(UnplacedKind::Waits).collect(),
         no_need: of_kind(UnplacedKind::NoNeed).collect(),
         no_scores: of_kind(UnplacedKind::NoScores).collect(),
-        need_met: format!("{:.0} of 100", plan.quality.need_met * 100.0),
+        need_met: format!("{:.0} of {n_seated}", plan.quality.need_met * n_seated as f64),
+        n_groups: text::count(plan.groups.len(), "group"),
         n_seated: text::count(n_seated, "student"),
         findings: plan
             .findings
@@ -186,7 +188,6 @@ fn member(plan: &Plan, group: &Group, student: &StudentReport, knowledge: &Knowl
             .map(|p| format!("{} ({} of {})", knowledge.catalogue.idea(&p.code), text::points(p.seen), p.chances))
             .collect(),
         why: text::as_sentence(&student.why),
-        second: student.second_choice.and_then(|idx| plan.groups.get(idx)).map(|g| badge(&g.id)),
     }
 }
 
