@@ -42,7 +42,7 @@ pub fn read(knowledge: &Knowledge, request: &HeadlessRequest<'_>) -> Result<Read
 }
 
 /// What the list of students knows fills what the score sheets leave open; listed students without scores are added.
-fn merge_students(reading: &mut Reading, listed: Vec<Student>) {
+pub(crate) fn merge_students(reading: &mut Reading, listed: Vec<Student>) {
     for student in listed {
         let idx = reading.table.add_student(student.clone());
         let Some(known) = reading.table.student_mut(idx) else { continue };
