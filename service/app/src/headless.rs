@@ -5,8 +5,8 @@ use crate::knowledge::Knowledge;
 use jiff::civil::Date;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
 use sheaf_core::roster::{School, Student};
-pub use sheaf_sheets::read::SourceFile;
-use sheaf_sheets::read::{ReadLimits, Reading, read_score_sheets, read_students};
+pub use sheaf_sheets::read::{ReadLimits, Reading, SourceFile};
+use sheaf_sheets::read::{read_score_sheets, read_students};
 use sheaf_sheets::write::write_staff_workbook;
 use std::io::{Seek, Write};
 
@@ -42,7 +42,7 @@ pub fn read(knowledge: &Knowledge, request: &HeadlessRequest<'_>) -> Result<Read
 }
 
 /// What the list of students knows fills what the score sheets leave open; listed students without scores are added.
-fn merge_students(reading: &mut Reading, listed: Vec<Student>) {
+pub(crate) fn merge_students(reading: &mut Reading, listed: Vec<Student>) {
     for student in listed {
         let idx = reading.table.add_student(student.clone());
         let Some(known) = reading.table.student_mut(idx) else { continue };

@@ -25,7 +25,7 @@ impl Knowledge {
         Ok(Knowledge {
             graph: SkillGraph::builtin().map_err(AppError::our_fault)?,
             catalogue: ErrorCatalogue::builtin().map_err(AppError::our_fault)?,
-            item_models: ModelLibrary,
+            item_models: ModelLibrary::builtin(),
         })
     }
 }

@@ -8,3 +8,4 @@ pub mod features;
 pub mod headless;
 pub mod knowledge;
 pub mod setup;
+pub mod weeks;
