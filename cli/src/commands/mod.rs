@@ -5,3 +5,4 @@
 pub mod check;
 pub mod cluster;
 pub mod plan;
+pub mod tickets;
