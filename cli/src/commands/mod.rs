@@ -6,3 +6,4 @@ pub mod check;
 pub mod cluster;
 pub mod plan;
 pub mod serve;
+pub mod tickets;
