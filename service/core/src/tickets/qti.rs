@@ -18,11 +18,9 @@ const MATCH_CORRECT: &str =
 #[must_use]
 pub fn item_qti(item: &TicketItem) -> String {
     let (declarations, body, processing) = match item.kind {
-        ItemKind::Choice | ItemKind::MultiSelect => (
-            choice_declaration("RESPONSE", item),
-            choice_interaction("RESPONSE", item),
-            MATCH_CORRECT.to_owned(),
-        ),
+        ItemKind::Choice | ItemKind::MultiSelect => {
+            (choice_declaration("RESPONSE", item), choice_interaction("RESPONSE", item), MATCH_CORRECT.to_owned())
+        }
         ItemKind::Match => (match_declaration(item), match_interaction(item), MATCH_CORRECT.to_owned()),
         ItemKind::Numeric => (entry_declaration(item), entry_interaction(item), MATCH_CORRECT.to_owned()),
         ItemKind::TwoPart => two_parts(item),
@@ -152,7 +150,9 @@ fn two_parts(item: &TicketItem) -> (String, String, String) {
         );
     }
     let score = |value: &str| {
-        format!("<qti-set-outcome-value identifier=\"SCORE\"><qti-base-value base-type=\"float\">{value}</qti-base-value></qti-set-outcome-value>")
+        format!(
+            "<qti-set-outcome-value identifier=\"SCORE\"><qti-base-value base-type=\"float\">{value}</qti-base-value></qti-set-outcome-value>"
+        )
     };
     let processing = format!(
         "<qti-response-processing><qti-response-condition><qti-response-if><qti-and>{conditions}</qti-and>{}</qti-response-if><qti-response-else>{}</qti-response-else></qti-response-condition></qti-response-processing>",

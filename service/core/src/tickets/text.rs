@@ -96,7 +96,10 @@ mod tests {
     #[test]
     fn staff_see_key_and_codes() {
         let shown = text("g5-scale-explain", KeyShown::Shown);
-        assert!(shown.contains("Part B") && shown.contains("Key: ") && shown.contains("[scale-mixed-by-part]"), "{shown}");
+        assert!(
+            shown.contains("Part B") && shown.contains("Key: ") && shown.contains("[scale-mixed-by-part]"),
+            "{shown}"
+        );
         let entry = text("g3-fact-product", KeyShown::Shown);
         assert!(entry.contains("Wrong answers to look for") && entry.contains("[mul-as-add]"), "{entry}");
     }

@@ -24,8 +24,12 @@ fn draw_one(range: &ParamRange, rng: &mut impl Rng) -> Value {
 
 /// The parameters as they are kept with the item.
 pub(super) fn stored(model: &ItemModel, scope: &Scope) -> BTreeMap<String, ParamValue> {
-    let mut params: BTreeMap<String, ParamValue> =
-        model.params.iter().zip(&scope.values).map(|(param, value)| (param.name.clone(), stored_value(value))).collect();
+    let mut params: BTreeMap<String, ParamValue> = model
+        .params
+        .iter()
+        .zip(&scope.values)
+        .map(|(param, value)| (param.name.clone(), stored_value(value)))
+        .collect();
     if scope.turn > 0 {
         params.insert(TURN.to_owned(), ParamValue::Int(scope.turn as i64));
     }

@@ -87,9 +87,10 @@ pub(super) fn sub_zero_zero(a: i128, b: i128) -> Result<i128, EvalError> {
 
 fn with_zero_columns(a: i128, b: i128, answer: impl Fn(i128) -> i128) -> Result<i128, EvalError> {
     let right = digits((a - b).max(0));
-    let pieces = columns(a, b).into_iter().enumerate().map(|(k, (top, bottom))| {
-        if top == 0 { answer(bottom) } else { right.get(k).copied().unwrap_or(0) }
-    });
+    let pieces = columns(a, b)
+        .into_iter()
+        .enumerate()
+        .map(|(k, (top, bottom))| if top == 0 { answer(bottom) } else { right.get(k).copied().unwrap_or(0) });
     written(&pieces.collect::<Vec<_>>())
 }
 

@@ -1,10 +1,10 @@
 //! Text with values in it: `{a}/{b} of {n}`.
 
+use super::LONGEST_SOURCE;
 use super::eval::{Budget, EvalError, eval};
 use super::parser::{FormulaError, parse};
 use super::syntax::Node;
 use super::values::Value;
-use super::LONGEST_SOURCE;
 
 /// Longest text that a template may give, in bytes.
 const LONGEST_TEXT: usize = 1_000;

@@ -31,6 +31,9 @@ fn faults(text: &str) -> Vec<String> {
 fn every_shipped_model_compiles() {
     let (library, faults) = ModelLibrary::parse(super::library::SHIPPED);
     assert_eq!(faults, Vec::new());
+    let slugs = |library: &ModelLibrary| library.iter().map(|m| m.slug().to_owned()).collect::<Vec<_>>();
+    assert_eq!(slugs(&ModelLibrary::builtin()), slugs(&library));
+    assert_eq!(ModelLibrary::builtin().coverage(), library.coverage());
     assert!(library.iter().count() >= 100);
     for kind in ItemKind::ALL {
         assert!(library.iter().any(|m| m.kind() == kind), "{kind:?}");
@@ -53,8 +56,21 @@ fn every_code_and_skill_of_a_shipped_model_is_known() {
 fn scaling_and_what_it_needs_have_two_models_or_more() {
     let library = ModelLibrary::builtin();
     for skill in [
-        "5.NF.B.5a", "5.NF.B.5b", "4.NF.B.4b", "4.OA.A.2", "3.NF.A.3c", "4.NF.A.1", "5.NF.B.4a", "3.OA.A.3", "3.NF.A.2b",
-        "3.NF.A.3d", "4.NBT.B.4", "4.NF.B.3c", "4.NF.C.7", "5.NF.A.1", "5.NBT.B.7",
+        "5.NF.B.5a",
+        "5.NF.B.5b",
+        "4.NF.B.4b",
+        "4.OA.A.2",
+        "3.NF.A.3c",
+        "4.NF.A.1",
+        "5.NF.B.4a",
+        "3.OA.A.3",
+        "3.NF.A.2b",
+        "3.NF.A.3d",
+        "4.NBT.B.4",
+        "4.NF.B.3c",
+        "4.NF.C.7",
+        "5.NF.A.1",
+        "5.NBT.B.7",
     ] {
         assert!(library.models_for(&SkillCode::parse(skill).unwrap()).len() >= 2, "{skill}");
     }
@@ -84,11 +100,16 @@ fn a_faulty_model_is_told_by_line_and_the_others_load() {
 fn each_kind_of_slip_has_its_line_and_sentence() {
     let told = |from: &str, to: &str| faults(&GOOD.replace(from, to)).join(" ");
     assert!(told("type = \"choice\"", "type = \"quiz\"").starts_with("own.toml, line 6: model sum"));
-    assert!(told("a = \"2..9\"", "a = \"9..2\"").contains("line 8: model sum is left out, because the span 9..2 is empty"));
+    assert!(
+        told("a = \"2..9\"", "a = \"9..2\"").contains("line 8: model sum is left out, because the span 9..2 is empty")
+    );
     assert!(told("{a} + {b}", "{a + {b}").contains("line 7"));
     assert!(told("version = 1", "version = one").contains("line 4"));
     assert!(told("easier", "simpler").contains("unknown field `simpler`"));
-    assert!(told(", pattern = \"two\"", "").contains("line 12: model sum is left out, because a wrong option needs a `pattern`"));
+    assert!(
+        told(", pattern = \"two\"", "")
+            .contains("line 12: model sum is left out, because a wrong option needs a `pattern`")
+    );
     assert!(told("  { value = \"a+b+1\", pattern = \"two\" },\n", "").contains("three `wrong` options"));
     assert!(told("\n[[model]]", "name = 1\n[[model]]").contains("line 1: text before the first"));
     assert!(told("value = \"a+b\"", "value = \"a+b\", text = \"t\"").contains("either a `value`"));
