@@ -94,6 +94,23 @@ fn guides_name_only_what_is_there() {
 }
 
 #[test]
+fn every_listed_code_is_in_the_code() {
+    let guide = read("DEVELOPERS.md").text;
+    let section = guide.split("## Error codes").nth(1).and_then(|rest| rest.split("\n## ").next()).unwrap();
+    let files = files_under(&["service", "cli"]);
+    let codes: Vec<&str> = entries(section).into_iter().filter(|text| is_code(text)).collect();
+    assert!(codes.len() > 10, "the tables of codes were found");
+    let is_used = |code: &str| files.iter().any(|file| file.text.contains(&format!("\"{code}\"")));
+    let breaches: Vec<String> = codes.into_iter().filter(|code| !is_used(code)).map(str::to_owned).collect();
+    assert_none("a listed code is used", &breaches);
+}
+
+/// Lower-case words joined by hyphens.
+fn is_code(text: &str) -> bool {
+    text.contains('-') && text.chars().all(|c| c.is_ascii_lowercase() || c == '-')
+}
+
+#[test]
 fn a_guide_to_a_file_that_is_gone_is_caught() {
     let guide =
         SourceFile::sample("DEVELOPERS.md", "See `service/core/src/gone.rs`, [this](tests/run) and `cargo test`.");
