@@ -1,10 +1,11 @@
 //! Arguments in, exit code out: the whole command line as one function that a test can call.
 //!
-//! Results go to `out`, progress and findings to `err`.
+//! Results go to `out`, progress and findings to `err`. A reader of `out` that closes it early has what it wanted: 0.
 //! Exit codes: 0 done, 1 anything else, 2 wrong usage, 3 input that cannot be read or understood, 4 no plan possible.
 //! Not here: what the commands do (`commands`, and below them `sheaf-app`).
 
 use crate::commands;
+use crate::output::reason;
 use clap::{Parser, Subcommand};
 use sheaf_app::error::{AppError, ErrorKind};
 use std::ffi::OsString;
@@ -37,6 +38,8 @@ pub enum Stop {
     Job(AppError),
     /// Output that could not be written: exit 1.
     Output(String),
+    /// The reader of the output went away: exit 0.
+    ReaderGone,
 }
 
 impl From<AppError> for Stop {
@@ -47,13 +50,17 @@ impl From<AppError> for Stop {
 
 impl From<std::io::Error> for Stop {
     fn from(e: std::io::Error) -> Self {
-        Stop::Output(format!("The result could not be written: {e}."))
+        if e.kind() == std::io::ErrorKind::BrokenPipe {
+            return Stop::ReaderGone;
+        }
+        Stop::Output(format!("The result could not be written: {}.", reason(&e)))
     }
 }
 
 impl Stop {
-    fn exit_code(&self) -> u8 {
+    pub fn exit_code(&self) -> u8 {
         match self {
+            Stop::ReaderGone => 0,
             Stop::Usage(_) => 2,
             Stop::Output(_) => 1,
             Stop::Job(e) => match e.kind {
@@ -64,10 +71,11 @@ impl Stop {
         }
     }
 
-    fn message(&self) -> &str {
+    pub fn message(&self) -> &str {
         match self {
             Stop::Usage(text) | Stop::Output(text) => text,
             Stop::Job(e) => &e.message,
+            Stop::ReaderGone => "",
         }
     }
 }
@@ -91,7 +99,9 @@ pub fn run(args: impl IntoIterator<Item = OsString>, out: &mut dyn Write, err: &
     match result {
         Ok(()) => 0,
         Err(stop) => {
-            let _ = writeln!(err, "sheaf: {}", stop.message());
+            if !matches!(stop, Stop::ReaderGone) {
+                let _ = writeln!(err, "sheaf: {}", stop.message());
+            }
             stop.exit_code()
         }
     }

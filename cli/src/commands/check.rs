@@ -1,14 +1,17 @@
 //! `sheaf check`: what was understood of score sheets, and every finding with its cell. Nothing is planned or kept.
 
-use super::{load, load_all};
-use crate::output::write_json;
+use crate::input::{Loaded, load_all, load_if_given};
+use crate::output::{is_stdout, refuse_overwriting, write_json};
 use crate::run::Stop;
+use crate::summary::finding_line;
 use clap::Args;
-use sheaf_app::headless::{HeadlessRequest, SourceFile, read};
+use sheaf_app::headless::{HeadlessRequest, Reading, SourceFile, read};
 use sheaf_app::knowledge::Knowledge;
 use sheaf_core::plan::published_check::write_check_json;
 use sheaf_core::roster::School;
-use std::io::Write;
+use sheaf_core::scores::Item;
+use sheaf_core::skills::SkillCode;
+use std::io::{BufWriter, Write};
 use std::path::PathBuf;
 
 #[derive(Args)]
@@ -25,41 +28,78 @@ pub struct CheckArguments {
 }
 
 pub fn run(a: &CheckArguments, out: &mut dyn Write, _err: &mut dyn Write) -> Result<(), Stop> {
+    refuse_overwriting(&a.json, a.scores.iter().chain(&a.items))?;
+    let reading = understand(a)?;
+    if let Some(target) = &a.json {
+        write_json(target, out, |sink| write_check_json(&reading.inputs, &reading.findings, &reading.table, sink))?;
+        if is_stdout(target) {
+            return Ok(());
+        }
+    }
+    let mut out = BufWriter::new(out);
+    tell_reading(&reading, &mut out)?;
+    Ok(out.flush()?)
+}
+
+fn understand(a: &CheckArguments) -> Result<Reading, Stop> {
     let scores = load_all(&a.scores)?;
-    let items = a.items.as_ref().map(|p| load(p)).transpose()?;
-    let sources: Vec<SourceFile<'_>> = scores.iter().map(super::Loaded::source).collect();
+    let items = load_if_given(a.items.as_ref())?;
+    let sources: Vec<SourceFile<'_>> = scores.iter().map(Loaded::source).collect();
     let school = School::default();
     let request = HeadlessRequest {
         scores: &sources,
-        items: items.as_ref().map(super::Loaded::source),
+        items: items.as_ref().map(Loaded::source),
         students: None,
         school: &school,
         week: None,
         seed: 1,
     };
-    let reading = read(&Knowledge::builtin()?, &request)?;
-    if let Some(target) = &a.json {
-        write_json(target, out, |sink| write_check_json(&reading.inputs, &reading.findings, &reading.table, sink))?;
-        if target.as_os_str() == "-" {
-            return Ok(());
-        }
-    }
+    Ok(read(&Knowledge::builtin()?, &request)?)
+}
+
+fn tell_reading(reading: &Reading, out: &mut dyn Write) -> std::io::Result<()> {
     for input in &reading.inputs {
         let sheet = if input.sheet.is_empty() { String::new() } else { format!(", sheet {}", input.sheet) };
         writeln!(out, "{}{sheet}: {} students, {} items", input.file, input.n_students, input.n_items)?;
     }
-    writeln!(out, "\nItems")?;
+    writeln!(out, "\nItems: {}", reading.table.n_items())?;
     for item in reading.table.items() {
-        let skills: Vec<&str> = item.skills.iter().map(sheaf_core::skills::SkillCode::as_str).collect();
-        let skills = if skills.is_empty() { "no skill named".to_owned() } else { skills.join("; ") };
-        let key = item.key.as_deref().unwrap_or("none");
-        writeln!(out, "  {}: {skills}, key {key}, {} points", item.label, item.points)?;
+        writeln!(out, "  {}", item_line(item))?;
     }
     writeln!(out, "\nFindings: {}", reading.findings.len())?;
-    for f in &reading.findings {
-        let place: Vec<&str> =
-            [f.file.as_str(), f.sheet.as_str(), f.cell.as_str()].into_iter().filter(|p| !p.is_empty()).collect();
-        writeln!(out, "  {} {} {}: {} ({})", f.severity.word(), f.code, place.join(" "), f.message, f.action)?;
+    for finding in &reading.findings {
+        writeln!(out, "  {}", finding_line(finding))?;
     }
     Ok(())
+}
+
+fn item_line(item: &Item) -> String {
+    let skills: Vec<&str> = item.skills.iter().map(SkillCode::as_str).collect();
+    let skills = if skills.is_empty() { "no skill named".to_owned() } else { skills.join("; ") };
+    let key = item.key.as_ref().map_or("no key".to_owned(), |key| format!("key {key}"));
+    format!("{}: {skills}, {}, {key}, {} points", item.label, item.kind.word(), item.points)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use sheaf_core::finding::Finding;
+    use sheaf_core::scores::ResponseTable;
+
+    #[test]
+    fn items_and_findings_are_told_with_their_place() {
+        let mut table = ResponseTable::new();
+        let quiz = table.add_assessment("quiz");
+        table.add_item(Item { key: Some("C".into()), ..Item::new("Q1", quiz) });
+        let finding =
+            Finding::error("no-points", "The cell holds #REF!.", "taken as not taken").at("a.xlsx", "Quiz", "C4");
+        let reading = Reading { inputs: Vec::new(), findings: vec![finding], table, week: None };
+        let mut out = Vec::new();
+        tell_reading(&reading, &mut out).unwrap();
+        assert_eq!(
+            String::from_utf8(out).unwrap(),
+            "\nItems: 1\n  Q1: no skill named, choice, key C, 1 points\n\nFindings: 1\n  \
+             error no-points, a.xlsx Quiz C4: The cell holds #REF!. (taken as not taken)\n"
+        );
+    }
 }

@@ -3,8 +3,8 @@
 //! The first column is an id, the first row a header, every other cell a number; no scaling is applied.
 //! Rows are put in order of id first, so that their order in the file changes nothing.
 
-use super::load;
-use crate::output::write_json;
+use crate::input::load;
+use crate::output::{is_stdout, refuse_overwriting, write_json};
 use crate::run::Stop;
 use clap::Args;
 use serde::Serialize;
@@ -49,6 +49,7 @@ pub fn run(a: &ClusterArguments, out: &mut dyn Write, _err: &mut dyn Write) -> R
             "--groups and --min-size are at least 1, and --min-size is at most --max-size.".into(),
         ));
     }
+    refuse_overwriting(&a.json, [&a.features])?;
     let loaded = load(&a.features)?;
     let table: FeatureTable = read_features(loaded.source())?;
     let clustering = cluster_features(&table, a.groups, a.min_size, a.max_size, a.seed)?;
@@ -64,7 +65,7 @@ pub fn run(a: &ClusterArguments, out: &mut dyn Write, _err: &mut dyn Write) -> R
             serde_json::to_writer_pretty(&mut *sink, &published).map_err(std::io::Error::from)?;
             sink.write_all(b"\n")
         })?;
-        if target.as_os_str() == "-" {
+        if is_stdout(target) {
             return Ok(());
         }
     }

@@ -1,162 +1,172 @@
 //! `sheaf plan`: the whole weekly job, headless.
 //!
-//! Prints groups with their reasons, who waits, the rotation and where the workbook lies. The workbook is never written over a
-//! file that was read. Not here: keeping the week in a store.
+//! Prints groups with their reasons, who waits, the rotation and where the workbook lies; with `--json -` the JSON alone.
+//! Keeps: nothing is written before the plan is made, and never over a file that was read.
+//! Not here: keeping the week in a store.
 
-use super::{load, load_all, load_school};
-use crate::output::{tell_findings, write_json, write_whole};
+use crate::input::{Loaded, load_all, load_if_given, load_school};
+use crate::output::{is_stdout, refuse_overwriting, write_json, write_whole};
 use crate::run::Stop;
+use crate::summary::{tell_findings, tell_plan};
 use clap::Args;
+use jiff::ToSpan;
 use jiff::civil::{Date, Weekday};
 use sheaf_app::headless::{HeadlessRequest, SourceFile, plan, write_workbook};
 use sheaf_app::knowledge::Knowledge;
+use sheaf_core::plan::Plan;
 use sheaf_core::plan::published::write_plan_json;
-use sheaf_core::plan::{Plan, UnplacedKind};
-use std::io::Write;
+use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 
 #[derive(Args)]
 pub struct PlanArguments {
-    /// Score sheets: .xlsx .xls .ods .csv, one a class or one a check.
+    /// Score sheets (.xlsx .xlsm .xlsb .xls .ods .csv .tsv): one a class, or one a check
     #[arg(required = true)]
     scores: Vec<PathBuf>,
-    /// A sheet with a row an item: item, skill, key, points, type, and what wrong options mean.
-    #[arg(long)]
+    /// Item facts, a row an item: item, skill, key, points, type, and what wrong options mean
+    #[arg(long, value_name = "FILE")]
     items: Option<PathBuf>,
-    /// The school setup (TOML); left out: the built-in one.
-    #[arg(long)]
+    /// The school setup (TOML); left out: the built-in one
+    #[arg(long, value_name = "FILE")]
     school: Option<PathBuf>,
-    /// The list of students: id, name, grade, homeroom, supports.
-    #[arg(long)]
+    /// The list of students: id, name, grade, homeroom, supports
+    #[arg(long, value_name = "FILE")]
     students: Option<PathBuf>,
-    /// The week, as any of its days; left out: the one date that the sheets carry.
-    #[arg(long, value_name = "YYYY-MM-DD", value_parser = parse_week)]
+    /// The week: any of its days is taken as its Monday; left out: the one date that the sheets carry
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = monday_of)]
     week: Option<Date>,
-    /// Seed of every random draw: the same sheets and seed give the same plan.
-    #[arg(long, default_value_t = 1)]
+    /// Seed of every random draw: the same sheets and seed give the same plan
+    #[arg(long, value_name = "N", default_value_t = 1)]
     seed: u64,
-    /// Write the staff workbook here.
-    #[arg(long, value_name = "FILE.xlsx")]
+    /// Write the staff workbook here
+    #[arg(long, value_name = "FILE.xlsx", value_parser = xlsx_name)]
     out: Option<PathBuf>,
-    /// A workbook of Sheaf's sheets alone.
-    #[arg(long)]
+    /// Make it a workbook of Sheaf's sheets alone
+    #[arg(long, requires = "out")]
     new_workbook: bool,
-    /// Write the plan as JSON to a file, or - for stdout.
+    /// Write the plan as JSON to a file, or - for stdout
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
 }
 
-/// Any day of a week stands for its Monday.
-fn parse_week(text: &str) -> Result<Date, String> {
+/// The Monday of the week that a day lies in; Saturday and Sunday close the week behind them.
+fn monday_of(text: &str) -> Result<Date, String> {
     let date: Date = text.parse().map_err(|_| "a week is a date such as 2026-02-02".to_owned())?;
-    let back = i32::from(date.weekday().since(Weekday::Monday));
-    date.checked_sub(jiff::Span::new().days(back)).map_err(|e| e.to_string())
+    let days_back = i64::from(date.weekday().since(Weekday::Monday));
+    date.checked_sub(days_back.days()).map_err(|e| e.to_string())
+}
+
+/// Spreadsheet programs refuse a workbook under another ending.
+fn xlsx_name(text: &str) -> Result<PathBuf, String> {
+    let path = PathBuf::from(text);
+    let is_xlsx = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("xlsx"));
+    if is_xlsx { Ok(path) } else { Err("the workbook's name must end in .xlsx".to_owned()) }
 }
 
 pub fn run(a: &PlanArguments, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
-    refuse_overwriting(a)?;
+    let inputs = a.scores.iter().chain(&a.items).chain(&a.school).chain(&a.students);
+    refuse_overwriting(a.out.iter().chain(&a.json), inputs)?;
+    let knowledge = Knowledge::builtin()?;
+    let plan = make(a, &knowledge)?;
+    hand_out(a, &knowledge, &plan, out, err)
+}
+
+fn make(a: &PlanArguments, knowledge: &Knowledge) -> Result<Plan, Stop> {
     let school = load_school(a.school.as_ref())?;
     let scores = load_all(&a.scores)?;
-    let items = a.items.as_ref().map(|p| load(p)).transpose()?;
-    let students = a.students.as_ref().map(|p| load(p)).transpose()?;
-    let sources: Vec<SourceFile<'_>> = scores.iter().map(super::Loaded::source).collect();
-    let knowledge = Knowledge::builtin()?;
-    let plan = plan(
-        &knowledge,
-        &HeadlessRequest {
-            scores: &sources,
-            items: items.as_ref().map(super::Loaded::source),
-            students: students.as_ref().map(super::Loaded::source),
-            school: &school,
-            week: a.week,
-            seed: a.seed,
-        },
-    )?;
-    drop(scores);
+    let items = load_if_given(a.items.as_ref())?;
+    let students = load_if_given(a.students.as_ref())?;
+    let sources: Vec<SourceFile<'_>> = scores.iter().map(Loaded::source).collect();
+    let request = HeadlessRequest {
+        scores: &sources,
+        items: items.as_ref().map(Loaded::source),
+        students: students.as_ref().map(Loaded::source),
+        school: &school,
+        week: a.week,
+        seed: a.seed,
+    };
+    Ok(plan(knowledge, &request)?)
+}
+
+fn hand_out(
+    a: &PlanArguments,
+    knowledge: &Knowledge,
+    plan: &Plan,
+    out: &mut dyn Write,
+    err: &mut dyn Write,
+) -> Result<(), Stop> {
     tell_findings(&plan.findings, err)?;
     if let Some(target) = &a.out {
-        // Sheets of ours are not added to the uploaded file yet: every workbook is one of our sheets alone.
-        let _ = a.new_workbook;
-        write_whole(target, |file| Ok(write_workbook(&knowledge, &plan, std::io::BufWriter::new(file))?))?;
+        write_whole(target, |file| Ok(write_workbook(knowledge, plan, BufWriter::new(file))?))?;
     }
     if let Some(target) = &a.json {
-        write_json(target, out, |sink| write_plan_json(&plan, sink))?;
+        write_json(target, out, |sink| write_plan_json(plan, sink))?;
     }
-    if a.json.as_deref() != Some(Path::new("-")) {
-        tell_plan(&plan, out)?;
-        if let Some(target) = &a.out {
-            writeln!(out, "\nWorkbook: {}", target.display())?;
-        }
+    if a.json.as_deref().is_some_and(is_stdout) {
+        return Ok(());
     }
-    Ok(())
+    let mut out = BufWriter::new(out);
+    tell_plan(plan, &mut out)?;
+    tell_place("Workbook", a.out.as_deref(), &mut out)?;
+    tell_place("JSON", a.json.as_deref(), &mut out)?;
+    Ok(out.flush()?)
 }
 
-fn refuse_overwriting(a: &PlanArguments) -> Result<(), Stop> {
-    let real = |p: &PathBuf| std::fs::canonicalize(p).ok();
-    let inputs: Vec<PathBuf> =
-        a.scores.iter().chain(&a.items).chain(&a.school).chain(&a.students).filter_map(real).collect();
-    for target in [&a.out, &a.json].into_iter().flatten() {
-        if real(target).is_some_and(|t| inputs.contains(&t)) {
-            return Err(Stop::Usage(format!("{} is one of the files read; choose another name.", target.display())));
-        }
-    }
-    Ok(())
+fn tell_place(what: &str, path: Option<&Path>, out: &mut dyn Write) -> std::io::Result<()> {
+    path.map_or(Ok(()), |path| writeln!(out, "{what}: {}", path.display()))
 }
 
-/// Groups shown in full; beyond that only their counts.
-const SHOWN_GROUPS: usize = 60;
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::made_up;
+    use jiff::civil::date;
 
-fn tell_plan(plan: &Plan, out: &mut dyn Write) -> std::io::Result<()> {
-    let week = plan.week.map_or("no week named".to_owned(), |w| format!("week of {w}"));
-    let n_seated: usize = plan.groups.iter().map(|g| g.members.len()).sum();
-    writeln!(out, "{} students, {week}: {n_seated} in {} groups", plan.students.len(), plan.groups.len())?;
-    for group in plan.groups.iter().take(SHOWN_GROUPS) {
-        writeln!(out, "\n{} ({})", group.name, group.target_skill)?;
-        for note in &group.notes {
-            writeln!(out, "  {note}")?;
+    #[test]
+    fn any_day_stands_for_its_monday() {
+        for day in ["2026-02-02", "2026-02-06", "2026-02-08"] {
+            assert_eq!(monday_of(day), Ok(date(2026, 2, 2)), "{day}");
         }
-        for &member in &group.members {
-            let student = &plan.students[member];
-            writeln!(out, "  - {} {}: {}", student.id, student.name, student.why)?;
-        }
-        let sessions: Vec<String> = plan
-            .rotation
-            .iter()
-            .filter(|s| s.group == group.id && s.staff.is_some())
-            .map(|s| format!("{} {} with {}", s.time.day.short(), s.time.start, s.staff.as_deref().unwrap_or("nobody")))
-            .collect();
-        if !sessions.is_empty() {
-            writeln!(out, "  meets {}", sessions.join(", "))?;
-        }
+        assert_eq!(monday_of("2026-03-01"), Ok(date(2026, 2, 23)));
+        assert!(monday_of("2 February").is_err());
     }
-    if plan.groups.len() > SHOWN_GROUPS {
-        writeln!(
-            out,
-            "\nand {} more groups; the workbook and the JSON hold them all.",
-            plan.groups.len() - SHOWN_GROUPS
-        )?;
-    }
-    tell_unplaced(plan, out)?;
-    for note in &plan.rotation_notes {
-        writeln!(out, "{note}")?;
-    }
-    writeln!(
-        out,
-        "\nThese groups are a suggestion from few items: not a diagnosis, and no ground for eligibility or placement decisions."
-    )
-}
 
-fn tell_unplaced(plan: &Plan, out: &mut dyn Write) -> std::io::Result<()> {
-    let of = |kind: UnplacedKind| plan.unplaced.iter().filter(move |u| u.kind == kind);
-    writeln!(
-        out,
-        "\nWithout a seat: {} wait, {} lack nothing measured, {} have no scores",
-        of(UnplacedKind::Waits).count(),
-        of(UnplacedKind::NoNeed).count(),
-        of(UnplacedKind::NoScores).count()
-    )?;
-    for u in of(UnplacedKind::Waits).take(SHOWN_GROUPS) {
-        writeln!(out, "  - {} waits: {}", plan.students[u.student].id, u.reason)?;
+    fn arguments(folder: &Path, json: &str) -> PlanArguments {
+        PlanArguments {
+            scores: vec![folder.join("week1.csv")],
+            items: None,
+            school: None,
+            students: None,
+            week: None,
+            seed: 1,
+            out: Some(folder.join("groups.xlsx")),
+            new_workbook: false,
+            json: Some(if json == "-" { json.into() } else { folder.join(json) }),
+        }
     }
-    Ok(())
+
+    fn handed_out(folder: &Path, json: &str) -> (String, String) {
+        let (mut out, mut err) = (Vec::new(), Vec::new());
+        let knowledge = Knowledge::builtin().unwrap();
+        hand_out(&arguments(folder, json), &knowledge, &made_up::plan(), &mut out, &mut err).unwrap();
+        (String::from_utf8(out).unwrap(), String::from_utf8(err).unwrap())
+    }
+
+    #[test]
+    fn the_summary_says_where_the_files_lie() {
+        let folder = tempfile::tempdir().unwrap();
+        let (out, err) = handed_out(folder.path(), "plan.json");
+        for name in ["groups.xlsx", "plan.json"] {
+            assert!(folder.path().join(name).is_file() && out.contains(name), "{name}");
+        }
+        assert!(err.starts_with("Findings: 1 error"), "{err}");
+    }
+
+    #[test]
+    fn json_on_stdout_stands_there_alone() {
+        let folder = tempfile::tempdir().unwrap();
+        let (out, _) = handed_out(folder.path(), "-");
+        let plan: serde_json::Value = serde_json::from_str(&out).unwrap();
+        assert_eq!((&plan["schema"], &plan["week"]), (&"sheaf.plan/1".into(), &"2026-02-02".into()));
+    }
 }

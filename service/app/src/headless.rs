@@ -5,8 +5,8 @@ use crate::knowledge::Knowledge;
 use jiff::civil::Date;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
 use sheaf_core::roster::{School, Student};
-pub use sheaf_sheets::read::SourceFile;
-use sheaf_sheets::read::{ReadLimits, Reading, read_score_sheets, read_students};
+pub use sheaf_sheets::read::{ReadLimits, Reading, SourceFile};
+use sheaf_sheets::read::{read_score_sheets, read_students};
 use sheaf_sheets::write::write_staff_workbook;
 use std::io::{Seek, Write};
 
@@ -82,7 +82,7 @@ pub fn plan(knowledge: &Knowledge, request: &HeadlessRequest<'_>) -> Result<Plan
         school: request.school,
         graph: &knowledge.graph,
         catalogue: &knowledge.catalogue,
-        library: &knowledge.library,
+        item_models: &knowledge.item_models,
         week: request.week.or(reading.week),
         seed: request.seed,
     })?;

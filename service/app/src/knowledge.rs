@@ -13,7 +13,7 @@ pub struct Knowledge {
     /// Wrong ideas.
     pub catalogue: ErrorCatalogue,
     /// Item models.
-    pub library: ModelLibrary,
+    pub item_models: ModelLibrary,
 }
 
 impl Knowledge {
@@ -25,7 +25,7 @@ impl Knowledge {
         Ok(Knowledge {
             graph: SkillGraph::builtin().map_err(AppError::our_fault)?,
             catalogue: ErrorCatalogue::builtin().map_err(AppError::our_fault)?,
-            library: ModelLibrary,
+            item_models: ModelLibrary::builtin(),
         })
     }
 }

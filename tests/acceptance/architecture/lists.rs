@@ -53,6 +53,20 @@ fn every_shipped_setting_is_listed() {
 }
 
 #[test]
+fn every_broken_sheet_has_its_defect_described() {
+    let readme = read("fixtures/README.md").text;
+    let names: Vec<String> = files_under(&["fixtures/broken"])
+        .iter()
+        .filter_map(|file| file.path.strip_prefix("fixtures/broken/"))
+        .filter(|name| !name.ends_with(".py"))
+        .map(str::to_owned)
+        .collect();
+    let described = entries(&readme);
+    let breaches: Vec<String> = names.into_iter().filter(|name| !described.contains(&name.as_str())).collect();
+    assert_none("fixtures/README.md says the defect of each broken sheet", &breaches);
+}
+
+#[test]
 fn a_fixture_that_nobody_lists_is_caught() {
     let files = ["README.md", "schools/one/a.csv", "broken/empty.xlsx", "stray.csv"].map(str::to_owned);
     let readme = "| `schools/one/` | a school |\n| `broken/*.xlsx` | one defect each |\n```\n`code`\n```\n";

@@ -158,7 +158,7 @@ mod tests {
         let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).from_reader(text.as_bytes());
         let values: Vec<f64> = reader
             .records()
-            .flat_map(|r| r.unwrap().iter().take(4).map(|v| v.parse().unwrap()).collect::<Vec<f64>>())
+            .flat_map(|r| r.unwrap().iter().skip(1).map(|v| v.parse().unwrap()).collect::<Vec<f64>>())
             .collect();
         Array2::from_shape_vec((150, 4), values).unwrap()
     }

@@ -28,7 +28,7 @@ pub struct PlanInput<'a> {
     /// Wrong ideas.
     pub catalogue: &'a ErrorCatalogue,
     /// Item models.
-    pub library: &'a ModelLibrary,
+    pub item_models: &'a ModelLibrary,
     /// The week's Monday, where known.
     pub week: Option<Date>,
     /// Seed of every random draw.
@@ -64,7 +64,7 @@ pub fn make_plan(input: PlanInput<'_>) -> Result<Plan, PlanError> {
     findings.extend(seating.findings.iter().cloned());
     findings.extend(skill_findings(&profiles));
     let tickets =
-        tickets_for(&told.groups, &profiles, input.library, input.graph, input.school, input.seed, &mut findings);
+        tickets_for(&told.groups, &profiles, input.item_models, input.graph, input.school, input.seed, &mut findings);
     Ok(Plan {
         week: input.week,
         seed: input.seed,

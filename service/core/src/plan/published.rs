@@ -127,7 +127,7 @@ struct PublishedSession<'a> {
 struct PublishedTicket<'a> {
     group: &'a str,
     form: &'a str,
-    items: Vec<PublishedItem<'a>>,
+    items: Vec<PublishedItem>,
 }
 
 #[derive(Serialize)]

@@ -192,7 +192,7 @@ mod tests {
         let mut rows = Vec::new();
         for record in reader.records() {
             let values: Vec<f64> = record.unwrap().iter().map(|v| v.parse().unwrap()).collect();
-            let (count, answers) = (values[5] as usize, values[..5].to_vec());
+            let (count, answers) = (values[6] as usize, values[1..6].to_vec());
             rows.extend(std::iter::repeat_n(answers, count));
         }
         table_of(&rows)

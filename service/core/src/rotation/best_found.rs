@@ -69,12 +69,14 @@ impl<'w, 'a> Board<'w, 'a> {
         if !is_open || !self.are_free(meeting) || !self.keeps_departures(meeting) {
             return None;
         }
-        let adult = self.week.leaders[meeting.block].iter().copied().find(|&adult| self.may_lead(adult, meeting.block))?;
+        let adult =
+            self.week.leaders[meeting.block].iter().copied().find(|&adult| self.may_lead(adult, meeting.block))?;
         if self.week.school.rooms.is_empty() {
             return Some((adult, None));
         }
         let seats = self.week.n_expected(meeting);
-        let fits = |&room: &usize| self.week.school.rooms[room].seats >= seats && self.is_room_free(room, meeting.block);
+        let fits =
+            |&room: &usize| self.week.school.rooms[room].seats >= seats && self.is_room_free(room, meeting.block);
         self.week.rooms[meeting.block].iter().copied().find(fits).map(|room| (adult, Some(room)))
     }
 

@@ -9,10 +9,10 @@
 //! meetings a week of 20 to 40 minutes (National Center on Response to Intervention, 2010).
 //! Not here: notes on who sits with whom (`grouping`).
 
+use super::model::Spare;
 use super::stages::{self, Chosen};
 use super::week::{Meeting, Week};
 use super::{GroupToPlace, Proof, Session};
-use super::model::Spare;
 use crate::roster::{School, StaffMember};
 use std::collections::BTreeSet;
 
@@ -134,7 +134,10 @@ fn one_more_adult(week: &Week<'_>, chosen: &Chosen, n_led: impl Fn(usize) -> usi
     let block = (0..wider.blocks.len()).find(|&b| better.adults[b].contains(&spare));
     let gain = gain(chosen, &better).zip(block);
     Some(gain.map_or_else(
-        || "One more adult in any single block would change nothing: busy times, rooms or limits hold the groups back.".to_owned(),
+        || {
+            "One more adult in any single block would change nothing: busy times, rooms or limits hold the groups back."
+                .to_owned()
+        },
         |(gain, block)| {
             let block = wider.blocks[block];
             let (id, day, start) = (&block.id, block.time.day.long(), block.time.start);

@@ -116,7 +116,8 @@ impl Program {
         let variables: Vec<Variable> =
             (0..self.n_switches).map(|s| problem.add_var(weights[s] as f64 - tie(s), (0.0, 1.0))).collect();
         for row in &self.rows {
-            let terms: Vec<(Variable, f64)> = row.terms.iter().map(|&(s, factor)| (variables[s], factor as f64)).collect();
+            let terms: Vec<(Variable, f64)> =
+                row.terms.iter().map(|&(s, factor)| (variables[s], factor as f64)).collect();
             match row.limit {
                 Limit::AtMost(bound) => problem.add_constraint(terms, ComparisonOp::Le, bound as f64),
                 Limit::AtLeast(bound) => problem.add_constraint(terms, ComparisonOp::Ge, bound as f64),
@@ -264,20 +265,25 @@ mod tests {
     #[test]
     fn ties_go_to_the_switch_added_first() {
         let pick_two = program(4, &[(vec![1, 1, 1, 1], Limit::AtMost(2))]);
-        let Answer::Found { on, total, bound } = pick_two.highest(&[1, 1, 1, 1], None, 10) else { panic!("none found") };
+        let Answer::Found { on, total, bound } = pick_two.highest(&[1, 1, 1, 1], None, 10) else {
+            panic!("none found")
+        };
         assert_eq!((on, total, bound), (vec![true, true, false, false], 2, 2));
     }
 
     #[test]
     fn steps_that_run_out_are_owned_up_to() {
         // Three switches of which no two go together: the relaxation says one and a half of weight two.
-        let pairs = [(vec![1, 1, 0], Limit::AtMost(1)), (vec![0, 1, 1], Limit::AtMost(1)), (vec![1, 0, 1], Limit::AtMost(1))];
+        let pairs =
+            [(vec![1, 1, 0], Limit::AtMost(1)), (vec![0, 1, 1], Limit::AtMost(1)), (vec![1, 0, 1], Limit::AtMost(1))];
         let odd = program(3, &pairs);
         assert_eq!(odd.highest(&[2, 2, 2], None, 0), Answer::Unknown);
         let start = [false; 3];
         let Answer::Found { total, bound, .. } = odd.highest(&[2, 2, 2], Some(&start), 0) else { panic!("none found") };
         assert_eq!((total, bound), (0, 3));
-        let Answer::Found { total, bound, .. } = odd.highest(&[2, 2, 2], Some(&start), 50) else { panic!("none found") };
+        let Answer::Found { total, bound, .. } = odd.highest(&[2, 2, 2], Some(&start), 50) else {
+            panic!("none found")
+        };
         assert_eq!((total, bound), (2, 2));
     }
 

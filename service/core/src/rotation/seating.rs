@@ -49,7 +49,11 @@ fn adults_for(week: &Week<'_>, chosen: &Chosen, meetings: &[Meeting], block: usi
         return Vec::new();
     }
     let possible = |group: usize, adult: usize| {
-        chosen.led.iter().filter(|m| m.group == group && m.block > block && chosen.adults[m.block].contains(&adult)).count()
+        chosen
+            .led
+            .iter()
+            .filter(|m| m.group == group && m.block > block && chosen.adults[m.block].contains(&adult))
+            .count()
     };
     let weights = Matrix::from_fn(meetings.len(), adults.len(), |(row, column)| {
         let (group, adult) = (meetings[row].group, adults[column]);

@@ -70,8 +70,7 @@ pub(super) fn choose_with_spare(week: &Week<'_>, spare: Spare, counted: &[usize]
 
 /// Groups on which the floor is measured: those of ordinary size, or all where there are none; only groups that can meet.
 pub(super) fn counted(week: &Week<'_>) -> Vec<usize> {
-    let can_meet =
-        |&g: &usize| (0..week.blocks.len()).any(|block| week.is_candidate(Meeting { block, group: g }));
+    let can_meet = |&g: &usize| (0..week.blocks.len()).any(|block| week.is_candidate(Meeting { block, group: g }));
     let able: Vec<usize> = (0..week.groups.len()).filter(can_meet).collect();
     let ordinary: Vec<usize> = able.iter().copied().filter(|&g| !week.groups[g].is_intensive).collect();
     if ordinary.is_empty() { able } else { ordinary }
@@ -149,9 +148,8 @@ impl<'w, 'a> Search<'w, 'a> {
     fn raise_floor(&mut self, counted: &[usize]) -> usize {
         let weights = self.attended_weights();
         for floor in (1..=self.highest_thinkable_floor(counted)).rev() {
-            let row = |&g: &usize| {
-                (self.model.terms(|m| m.group == g), Limit::AtLeast(floor.min(self.week.wants(g)) as i64))
-            };
+            let row =
+                |&g: &usize| (self.model.terms(|m| m.group == g), Limit::AtLeast(floor.min(self.week.wants(g)) as i64));
             if self.try_rows(counted.iter().map(row).collect(), &weights) {
                 return floor;
             }
@@ -283,8 +281,11 @@ impl<'w, 'a> Search<'w, 'a> {
     }
 
     fn chosen(self, floor: usize, comfort: Proof) -> Chosen {
-        let mut led: Vec<Meeting> =
-            positions(&self.model.meetings, |_| true).into_iter().filter(|&s| self.on[s]).map(|s| self.model.meetings[s]).collect();
+        let mut led: Vec<Meeting> = positions(&self.model.meetings, |_| true)
+            .into_iter()
+            .filter(|&s| self.on[s])
+            .map(|s| self.model.meetings[s])
+            .collect();
         led.sort_unstable();
         let usable = |all: &[Vec<usize>], switches: &[Vec<Option<usize>>]| -> Vec<Vec<usize>> {
             let in_block = |(block, who): (usize, &Vec<usize>)| {

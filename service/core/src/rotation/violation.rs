@@ -268,8 +268,7 @@ fn minutes_between(a: &Session, b: &Session) -> u16 {
 }
 
 fn follows(before: &Session, after: &Session, free: &[&Block]) -> bool {
-    let is_break = |b: &&Block| {
-        b.time.day == after.time.day && b.time.start >= before.time.end && b.time.end <= after.time.start
-    };
+    let is_break =
+        |b: &&Block| b.time.day == after.time.day && b.time.start >= before.time.end && b.time.end <= after.time.start;
     before.time.day == after.time.day && !free.iter().any(is_break)
 }

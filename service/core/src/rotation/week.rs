@@ -39,7 +39,8 @@ impl<'a> Week<'a> {
             (a.time.day, a.time.start, a.time.end, &a.id).cmp(&(b.time.day, b.time.start, b.time.end, &b.id))
         });
         let expected = groups.iter().map(|g| blocks.iter().map(|b| free_members(school, g, b)).collect()).collect();
-        let leaders = blocks.iter().map(|b| positions(&school.staff, |s| s.leads && s.blocks.contains(&b.id))).collect();
+        let leaders =
+            blocks.iter().map(|b| positions(&school.staff, |s| s.leads && s.blocks.contains(&b.id))).collect();
         let rooms = blocks.iter().map(|b| rooms_in(school, b)).collect();
         Week { school, groups, expected, leaders, rooms, staffed_stations: staffed_stations(school), blocks }
     }
@@ -69,7 +70,8 @@ impl<'a> Week<'a> {
 
     /// Every meeting that could be led, in order of block, then group.
     pub fn candidates(&self) -> Vec<Meeting> {
-        let all = (0..self.blocks.len()).flat_map(|block| (0..self.groups.len()).map(move |group| Meeting { block, group }));
+        let all =
+            (0..self.blocks.len()).flat_map(|block| (0..self.groups.len()).map(move |group| Meeting { block, group }));
         all.filter(|&m| self.is_candidate(m)).collect()
     }
 
@@ -84,8 +86,12 @@ impl<'a> Week<'a> {
 
     /// Homerooms of all members, in order, without the unknown one.
     pub fn homerooms(&self) -> Vec<&'a str> {
-        let mut names: Vec<&str> =
-            self.groups.iter().flat_map(|g| g.members.iter().map(|m| m.homeroom.as_str())).filter(|h| !h.is_empty()).collect();
+        let mut names: Vec<&str> = self
+            .groups
+            .iter()
+            .flat_map(|g| g.members.iter().map(|m| m.homeroom.as_str()))
+            .filter(|h| !h.is_empty())
+            .collect();
         names.sort_unstable();
         names.dedup();
         names

@@ -1,8 +1,22 @@
 //! Exit tickets: item models as data, items drawn from them, tickets for a group's target.
 //!
-//! Not here: printing (pages and workbook render [`Ticket`]), scoring of results (`scores`).
+//! In:  model files (`config/item_models/`), a target skill, a seed.
+//! Out: [`Ticket`]s for a group ([`assemble_tickets`]), single items ([`sample_items`], [`draw_item`], [`redraw`]),
+//!      and their published forms ([`published`], [`qti`], [`text`]).
+//! Keeps: one right answer by value, wrong options that each carry a code (`every_model_keeps_the_rules_over_many_draws`).
+//! Not here: pages and workbook (they render [`Ticket`]), scoring of results (`scores`).
 
+mod assemble;
+mod draw;
+mod formula;
+mod model;
 pub mod published;
+pub mod qti;
+pub mod text;
+
+pub use assemble::{Evidence, PrerequisiteEvidence, TicketGap, TicketRequest, assemble_tickets, sample_items};
+pub use draw::{DrawError, draw_fingerprint, draw_item, redraw};
+pub use model::{ItemModel, ModelFault, ModelLibrary};
 
 use crate::scores::ItemKind;
 use std::collections::BTreeMap;
@@ -19,12 +33,14 @@ pub struct TicketOption {
 }
 
 /// One row of a match grid.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct MatchRow {
     /// What the student reads.
     pub text: String,
     /// Error-pattern code of each wrong column that has one, by column text.
     pub patterns: BTreeMap<String, String>,
+    /// A second code of a wrong column, where two wrong ideas give the same mark; each then counts half.
+    pub also: BTreeMap<String, String>,
 }
 
 /// One item as drawn. `model` and `params` make it again.
@@ -71,6 +87,15 @@ pub enum ParamValue {
     Text(String),
 }
 
+impl std::fmt::Display for ParamValue {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            ParamValue::Int(number) => write!(f, "{number}"),
+            ParamValue::Text(text) => f.write_str(text),
+        }
+    }
+}
+
 /// A ticket for one group.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ticket {
@@ -83,7 +108,3 @@ pub struct Ticket {
     /// Items in order.
     pub items: Vec<TicketItem>,
 }
-
-/// Compiled item models.
-#[derive(Debug, Clone, Default)]
-pub struct ModelLibrary;

@@ -92,7 +92,7 @@ fn draw(sheet: &mut Sheet<'_>, line: &Line<'_>, looks: &Looks) -> Written {
         Line::Options(first, second) => two_options(sheet, first, *second, looks),
         Line::GridHead(columns) => grid_head(sheet, columns, looks),
         Line::GridRow(text, n_boxes) => grid_row(sheet, text, *n_boxes, looks),
-        Line::GridLine(text) => {
+        Line::WriteIn(text) => {
             sheet.text(1, text, &look.long_option)?;
             blanks(sheet, 2, LAST, &look.line)
         }

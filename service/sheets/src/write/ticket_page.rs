@@ -47,7 +47,7 @@ pub(super) enum Line<'t> {
     /// A row of a grid and its boxes.
     GridRow(&'t str, usize),
     /// A row of a grid too wide to tick: a line to write on.
-    GridLine(&'t str),
+    WriteIn(&'t str),
     /// `Answer` and a line to write on.
     Answer,
     /// Empty room.
@@ -136,7 +136,7 @@ fn options<'t>(block: &mut Page<'t>, options: &'t [TicketOption]) {
 fn grid<'t>(block: &mut Page<'t>, item: &'t TicketItem) {
     if item.columns.len() > GRID_COLUMNS {
         block.push((Line::Hint(format!("Write one of: {}", item.columns.join(", "))), LINE_POINTS));
-        block.extend(item.rows.iter().map(|r| (Line::GridLine(&r.text), wrapped(&r.text, GRID_TEXT_CHARS) + 6.0)));
+        block.extend(item.rows.iter().map(|r| (Line::WriteIn(&r.text), wrapped(&r.text, GRID_TEXT_CHARS) + 6.0)));
         return;
     }
     block.push((Line::Hint("Tick one box in each row.".to_owned()), LINE_POINTS));

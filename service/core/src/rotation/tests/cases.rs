@@ -28,18 +28,17 @@ pub(super) fn two_homerooms() -> (School, Vec<GroupToPlace>) {
     let second = days.map(|d| named(&format!("{d}-w2"), format!("{d} 13:10")));
     let blocks: Vec<Block> = first.into_iter().chain(second).collect();
     let ids: Vec<&str> = blocks.iter().map(|b| b.id.as_str()).collect();
-    let adults = vec![
-        staff("I1", &ids),
-        staff("TP", &ids[..4]),
-        staff("TQ", &ids[..4]),
-        assistant("A1", &["Tue-w1", "Thu-w1"]),
-    ];
+    let adults =
+        vec![staff("I1", &ids), staff("TP", &ids[..4]), staff("TQ", &ids[..4]), assistant("A1", &["Tue-w1", "Thu-w1"])];
     let mut school = school(blocks.clone(), adults);
     school.rooms = vec![room("R5P", 26), room("R5Q", 26), room("SmallRoom", 6), room("HallTable", 4)];
     school.busy = busy_homeroom("5P", &[Day::Tue, Day::Thu]);
     school.busy.extend(busy_homeroom("5Q", &[Day::Mon, Day::Wed]));
     let shapes = [[2, 2], [3, 2], [2, 3], [3, 1], [1, 4], [2, 2]];
-    let groups = shapes.iter().enumerate().map(|(idx, [p, q])| mixed(&format!("g{}", idx + 1), &[("5P", *p), ("5Q", *q)], Some(3)));
+    let groups = shapes
+        .iter()
+        .enumerate()
+        .map(|(idx, [p, q])| mixed(&format!("g{}", idx + 1), &[("5P", *p), ("5Q", *q)], Some(3)));
     let groups = groups.collect();
     (school, groups)
 }
@@ -64,7 +63,8 @@ fn the_same_week_comes_out_the_same_twice() {
 
 #[test]
 fn a_busy_member_is_not_expected() {
-    let (mut school, groups) = (school(vec![block("Mon 09:00", 30)], vec![staff("A", &["Mon 09:00"])]), vec![group("g1", "5P", 3, None)]);
+    let (mut school, groups) =
+        (school(vec![block("Mon 09:00", 30)], vec![staff("A", &["Mon 09:00"])]), vec![group("g1", "5P", 3, None)]);
     let who = BusyWho::Student(StudentId::parse("g1-02").unwrap());
     school.busy = vec![Busy { who, when: BusyWhen::Blocks(vec!["Mon 09:00".to_owned()]) }];
     let rotation = planned(&school, &groups);
@@ -76,7 +76,8 @@ fn a_busy_member_is_not_expected() {
 #[test]
 fn a_group_whose_members_are_all_busy_does_not_meet_and_is_named() {
     let mut school = school(vec![block("Mon 09:00", 30)], vec![staff("A", &["Mon 09:00"])]);
-    school.busy = vec![Busy { who: BusyWho::Homeroom("5P".to_owned()), when: BusyWhen::Blocks(vec!["Mon 09:00".to_owned()]) }];
+    school.busy =
+        vec![Busy { who: BusyWho::Homeroom("5P".to_owned()), when: BusyWhen::Blocks(vec!["Mon 09:00".to_owned()]) }];
     let groups = vec![group("g1", "5P", 3, Some(1)), group("g2", "5Q", 3, Some(1))];
     let rotation = planned(&school, &groups);
     assert_eq!((n_led(&school, &rotation, "g1"), n_led(&school, &rotation, "g2")), (0, 1));
@@ -144,7 +145,8 @@ fn two_intensive_groups_share_one_adult_evenly() {
 
 #[test]
 fn a_group_that_gets_less_than_asked_is_named() {
-    let school = school(vec![block("Mon 09:00", 30), block("Tue 09:00", 30)], vec![staff("A", &["Mon 09:00", "Tue 09:00"])]);
+    let school =
+        school(vec![block("Mon 09:00", 30), block("Tue 09:00", 30)], vec![staff("A", &["Mon 09:00", "Tue 09:00"])]);
     let rotation = planned(&school, &[group("g1", "5P", 3, Some(3)), group("g2", "5P", 3, Some(1))]);
     assert_eq!(rotation.notes[0], "Fewer led sessions than asked for: g1 (1 of 3).");
     assert!(rotation.notes[1].contains("as few as 1 led session of 30 minutes"), "{}", rotation.notes[1]);
@@ -284,7 +286,8 @@ fn nobody_has_practice_only() {
     let who = BusyWho::Student(StudentId::parse("g1-01").unwrap());
     school.busy = vec![Busy { who, when: BusyWhen::Blocks(vec!["Mon 09:00".to_owned()]) }];
     let rotation = planned(&school, &[group("g1", "5P", 3, None), group("g2", "5P", 2, Some(0))]);
-    let practice: Vec<&str> = rotation.sessions.iter().filter(|s| !s.is_led(&school)).map(|s| s.group.as_str()).collect();
+    let practice: Vec<&str> =
+        rotation.sessions.iter().filter(|s| !s.is_led(&school)).map(|s| s.group.as_str()).collect();
     assert_eq!(practice, Vec::<&str>::new(), "g1-01 is never led, and neither is g2");
 }
 
@@ -292,7 +295,8 @@ fn nobody_has_practice_only() {
 fn a_group_of_two_stations_goes_to_the_adults_own_one() {
     let ids = ["Mon 09:00"];
     let mut school = school(ids.map(|w| block(w, 30)).to_vec(), vec![staff("A", &ids), staff("B", &ids)]);
-    school.stations = vec![station("Red table", None), Station { name: "Window table".to_owned(), ..station("", None) }];
+    school.stations =
+        vec![station("Red table", None), Station { name: "Window table".to_owned(), ..station("", None) }];
     let rotation = planned(&school, &[group("g1", "5P", 3, None), group("g2", "5P", 3, None)]);
     let stations: Vec<&str> = rotation.sessions.iter().map(|s| s.station.as_str()).collect();
     assert_eq!(stations, ["Red table", "Window table"]);
@@ -301,12 +305,14 @@ fn a_group_of_two_stations_goes_to_the_adults_own_one() {
 #[test]
 fn a_week_beyond_the_exact_size_says_best_found() {
     let days = ["Mon", "Tue", "Wed", "Thu", "Fri"];
-    let whens: Vec<String> = days.iter().flat_map(|d| ["09:00", "10:00", "11:00", "13:00"].map(|t| format!("{d} {t}"))).collect();
+    let whens: Vec<String> =
+        days.iter().flat_map(|d| ["09:00", "10:00", "11:00", "13:00"].map(|t| format!("{d} {t}"))).collect();
     let ids: Vec<&str> = whens.iter().map(String::as_str).collect();
     let adults = ["A", "B", "C"].map(|name| staff(name, &ids)).to_vec();
     let mut school = school(ids.iter().map(|w| block(w, 30)).collect(), adults);
     school.rooms = vec![room("R1", 6), room("R2", 6), room("R3", 4)];
-    school.limits = Limits { max_departures: Some(9), max_pullouts: Some(1), walk_minutes: Some(5), max_in_a_row: Some(3) };
+    school.limits =
+        Limits { max_departures: Some(9), max_pullouts: Some(1), walk_minutes: Some(5), max_in_a_row: Some(3) };
     let groups: Vec<GroupToPlace> =
         (0..80).map(|n| group(&format!("g{}", n + 1), ["5P", "5Q", "5R"][n % 3], 3 + n % 3, Some(3))).collect();
     let rotation = planned(&school, &groups);

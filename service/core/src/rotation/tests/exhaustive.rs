@@ -68,7 +68,8 @@ impl Tried<'_> {
             }
         }
         let pullouts = limits.max_pullouts.is_none_or(|most| a_day.values().all(|n| *n <= most));
-        pullouts && limits.max_departures.is_none_or(|most| all.iter().all(|h| self.out_at_start(&all, h.block) <= most))
+        pullouts
+            && limits.max_departures.is_none_or(|most| all.iter().all(|h| self.out_at_start(&all, h.block) <= most))
     }
 
     /// The largest number of students out of one homeroom when this block starts.
@@ -148,7 +149,8 @@ impl Tried<'_> {
 fn by_trying(school: &School, groups: &[GroupToPlace]) -> (usize, usize) {
     let pairs = (0..groups.len()).flat_map(|g| (0..school.blocks.len()).map(move |b| (g, b)));
     let free = pairs.map(|(g, b)| (g, b, n_free(school, &groups[g], &school.blocks[b]))).filter(|p| p.2 > 0);
-    let mut tried = Tried { school, groups, pairs: free.collect(), held: Vec::new(), best: (0, 0), counted: Vec::new() };
+    let mut tried =
+        Tried { school, groups, pairs: free.collect(), held: Vec::new(), best: (0, 0), counted: Vec::new() };
     tried.counted = (0..groups.len()).filter(|&g| tried.can_be_led(g)).collect();
     tried.go(0);
     tried.best
@@ -159,7 +161,8 @@ impl Tried<'_> {
     fn can_be_led(&self, group: usize) -> bool {
         let alone = [self.groups[group].clone()];
         let pairs = self.pairs.iter().filter(|p| p.0 == group).map(|&(_, b, n)| (0, b, n)).collect();
-        let mut one = Tried { school: self.school, groups: &alone, pairs, held: Vec::new(), best: (0, 0), counted: Vec::new() };
+        let mut one =
+            Tried { school: self.school, groups: &alone, pairs, held: Vec::new(), best: (0, 0), counted: Vec::new() };
         one.go(0);
         one.best.1 > 0
     }

@@ -85,8 +85,7 @@ fn busy(rng: &mut Xoshiro256Plus, blocks: &[Block], groups: &[GroupToPlace]) -> 
         BusyWho::Student(groups[rng.gen_range(0..groups.len())].members[0].id.clone())
     };
     let block = &blocks[rng.gen_range(0..blocks.len())];
-    let when =
-        if rng.gen_bool(0.5) { BusyWhen::Span(block.time) } else { BusyWhen::Blocks(vec![block.id.clone()]) };
+    let when = if rng.gen_bool(0.5) { BusyWhen::Span(block.time) } else { BusyWhen::Blocks(vec![block.id.clone()]) };
     Busy { who, when }
 }
 

@@ -24,11 +24,7 @@ pub(in crate::rotation) fn room(name: &str, seats: usize) -> Room {
 }
 
 pub(in crate::rotation) fn station(name: &str, unstaffed_capacity: Option<usize>) -> Station {
-    Station {
-        name: name.to_owned(),
-        staffed: unstaffed_capacity.is_none(),
-        capacity: unstaffed_capacity.unwrap_or(1),
-    }
+    Station { name: name.to_owned(), staffed: unstaffed_capacity.is_none(), capacity: unstaffed_capacity.unwrap_or(1) }
 }
 
 pub(in crate::rotation) fn school(blocks: Vec<Block>, staff: Vec<StaffMember>) -> School {

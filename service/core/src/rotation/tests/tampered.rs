@@ -58,7 +58,10 @@ fn a_tampered_week_is_caught() {
     for name in [None, Some("R3"), Some("Nowhere")] {
         assert!(after(|s| place(s, name)).contains(&Rule::Seats), "{name:?}");
     }
-    assert_eq!(after(|s| s.iter_mut().filter(|s| s.station == "Facts").for_each(|s| s.staff = Some("A".to_owned()))).last(), Some(&Rule::Staffing));
+    assert_eq!(
+        after(|s| s.iter_mut().filter(|s| s.station == "Facts").for_each(|s| s.staff = Some("A".to_owned()))).last(),
+        Some(&Rule::Staffing)
+    );
 }
 
 #[test]

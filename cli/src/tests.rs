@@ -1,0 +1,173 @@
+//! Exit codes and places of results, command by command, as a caller of [`run`](crate::run::run) sees them.
+
+use crate::run::run;
+use std::path::Path;
+
+struct Ran {
+    code: u8,
+    out: String,
+    err: String,
+}
+
+fn sheaf<'a>(args: impl IntoIterator<Item = &'a str>) -> Ran {
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let args = std::iter::once("sheaf").chain(args).map(Into::into);
+    let code = run(args, &mut out, &mut err);
+    Ran { code, out: String::from_utf8(out).unwrap(), err: String::from_utf8(err).unwrap() }
+}
+
+fn write(folder: &Path, name: &str, text: &str) -> String {
+    let path = folder.join(name);
+    std::fs::write(&path, text).unwrap();
+    path.to_str().unwrap().to_owned()
+}
+
+const FEATURES: &str = "id,x,y\nb,0,0\nd,9,9\na,0,1\nc,9,8\ne,9,7\n";
+
+#[test]
+fn help_and_version_are_results() {
+    for args in [["--help"], ["--version"]] {
+        let ran = sheaf(args);
+        assert_eq!((ran.code, ran.err.as_str()), (0, ""));
+        assert!(ran.out.contains("sheaf"), "{}", ran.out);
+    }
+}
+
+#[test]
+fn wrong_usage_is_two() {
+    let folder = tempfile::tempdir().unwrap();
+    let scores = write(folder.path(), "week1.csv", "id,Q1\n1,A\n");
+    let wrong: [&[&str]; 11] = [
+        &[],
+        &["group", &scores],
+        &["plan"],
+        &["plan", &scores, "--weeks", "2026-02-02"],
+        &["plan", &scores, "--week", "next"],
+        &["plan", &scores, "--seed", "-1"],
+        &["plan", &scores, "--out", "groups.pdf"],
+        &["plan", &scores, "--new-workbook"],
+        &["plan", &scores, "--json", &scores],
+        &["check", &scores, "--json", &scores],
+        &["cluster", &scores, "--groups", "2", "--min-size", "3", "--max-size", "2"],
+    ];
+    for args in wrong {
+        let ran = sheaf(args.iter().copied());
+        assert_eq!((ran.code, ran.out.as_str()), (2, ""), "{args:?}: {}", ran.err);
+        assert!(!ran.err.is_empty());
+    }
+    assert_eq!(std::fs::read_to_string(&scores).unwrap(), "id,Q1\n1,A\n", "an input stays as it was");
+}
+
+#[test]
+fn a_missing_file_is_three_and_named_and_nothing_is_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let missing = folder.path().join("gone.xlsx");
+    let target = folder.path().join("plan.json");
+    for command in ["plan", "check"] {
+        let ran = sheaf([command, missing.to_str().unwrap(), "--json", target.to_str().unwrap()]);
+        assert_eq!((ran.code, ran.out.as_str()), (3, ""));
+        assert!(ran.err.contains("gone.xlsx") && ran.err.lines().count() == 1, "{}", ran.err);
+        assert!(!target.exists());
+    }
+}
+
+#[test]
+fn a_sheet_that_is_none_is_three_and_nothing_is_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let page = write(folder.path(), "page.html", "<!doctype html><html><p>Hello</p></html>");
+    let target = folder.path().join("plan.json");
+    let ran = sheaf(["plan", &page, "--json", target.to_str().unwrap()]);
+    assert_eq!((ran.code, ran.out.as_str()), (3, ""));
+    assert!(!target.exists());
+}
+
+#[test]
+fn a_mistake_in_the_setup_is_three_with_its_line() {
+    let folder = tempfile::tempdir().unwrap();
+    let scores = write(folder.path(), "week1.csv", "id,Q1\n1,A\n");
+    let school = write(folder.path(), "school.toml", "[groups]\nmin_siz = 3\n");
+    let ran = sheaf(["plan", &scores, "--school", &school]);
+    assert_eq!(ran.code, 3);
+    assert_eq!(
+        ran.err,
+        "sheaf: school.toml, line 2: there is no key groups.min_siz; the nearest known key is groups.min_size.\n"
+    );
+}
+
+#[test]
+fn limits_that_clash_are_four_and_named() {
+    let folder = tempfile::tempdir().unwrap();
+    let scores = write(folder.path(), "week1.csv", "id,Q1\n1,A\n");
+    let clash = "[groups]\nkeep_apart = [[\"1\", \"2\"]]\nkeep_together = [[\"1\", \"2\"]]\n";
+    let school = write(folder.path(), "school.toml", clash);
+    let ran = sheaf(["plan", &scores, "--school", &school]);
+    assert_eq!(ran.code, 4);
+    assert!(ran.err.contains("1 and 2 are to be kept apart"), "{}", ran.err);
+}
+
+#[test]
+fn clusters_are_numbered_from_the_largest_and_listed_by_id() {
+    let folder = tempfile::tempdir().unwrap();
+    let features = write(folder.path(), "features.csv", FEATURES);
+    let ran = sheaf(["cluster", &features, "--groups", "2", "--min-size", "1", "--max-size", "4", "--json", "-"]);
+    assert_eq!((ran.code, ran.err.as_str()), (0, ""));
+    let json: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+    let want = serde_json::json!({
+        "schema": "sheaf.cluster/1", "groups": 2, "sse": 2.5,
+        "labels": {"a": 1, "b": 1, "c": 0, "d": 0, "e": 0}, "sizes": [3, 2]
+    });
+    assert_eq!(json, want);
+}
+
+#[test]
+fn rows_in_another_order_give_the_same_clusters() {
+    let folder = tempfile::tempdir().unwrap();
+    let shuffled = "id,x,y\ne,9,7\nc,9,8\na,0,1\nb,0,0\nd,9,9\n";
+    let (one, two) = (write(folder.path(), "1.csv", FEATURES), write(folder.path(), "2.csv", shuffled));
+    let of =
+        |file: &str| sheaf(["cluster", file, "--groups", "2", "--min-size", "2", "--max-size", "3", "--json", "-"]).out;
+    assert_eq!(of(&one), of(&two));
+}
+
+#[test]
+fn sizes_that_cannot_hold_the_rows_are_four() {
+    let folder = tempfile::tempdir().unwrap();
+    let features = write(folder.path(), "features.csv", FEATURES);
+    let target = folder.path().join("clusters.json");
+    let args = ["cluster", &features, "--groups", "2", "--min-size", "1", "--max-size", "2", "--json"];
+    let ran = sheaf(args.into_iter().chain([target.to_str().unwrap()]));
+    assert_eq!(ran.code, 4, "{}", ran.err);
+    assert!(!target.exists());
+}
+
+#[test]
+fn a_table_that_holds_no_numbers_is_three_with_its_cell() {
+    let folder = tempfile::tempdir().unwrap();
+    let features = write(folder.path(), "features.csv", "id,x\na,1\nb,two\n");
+    let ran = sheaf(["cluster", &features, "--groups", "2", "--min-size", "1", "--max-size", "2"]);
+    assert_eq!(ran.code, 3);
+    assert!(ran.err.contains("row 3, column 2"), "{}", ran.err);
+}
+
+/// A reader that goes away at once.
+struct Gone;
+
+impl std::io::Write for Gone {
+    fn write(&mut self, _: &[u8]) -> std::io::Result<usize> {
+        Err(std::io::ErrorKind::BrokenPipe.into())
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
+}
+
+#[test]
+fn a_reader_that_goes_away_is_no_fault() {
+    let folder = tempfile::tempdir().unwrap();
+    let features = write(folder.path(), "features.csv", FEATURES);
+    let args = ["sheaf", "cluster", &features, "--groups", "2", "--min-size", "1", "--max-size", "4"];
+    let mut err = Vec::new();
+    assert_eq!(run(args.map(Into::into), &mut Gone, &mut err), 0);
+    assert_eq!(String::from_utf8(err).unwrap(), "");
+}

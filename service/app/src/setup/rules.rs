@@ -1,0 +1,67 @@
+//! `[mastery]`, `[ticket]`, `[core]`, `[limits]` and `[cycle]`: single figures.
+
+use super::MANY;
+use super::keys::{CORE, CYCLE, LIMITS, MASTERY, TICKET};
+use super::reader::{Section, ShareRange};
+use crate::error::AppError;
+use jiff::civil::{Date, Weekday};
+use sheaf_core::roster::{CoreLessons, Cycle, Limits, MasterySettings, OmittedCounts, TicketSettings};
+use sheaf_core::skills::SkillCode;
+
+/// Longest walk that is believed, minutes.
+const LONGEST_WALK: usize = 240;
+/// Most items on a ticket.
+const MOST_ITEMS: usize = 10;
+
+pub fn read_mastery(root: &Section<'_>, built_in: MasterySettings) -> Result<MasterySettings, AppError> {
+    let Some(section) = root.section(&MASTERY)? else { return Ok(built_in) };
+    let words = [("ignore", OmittedCounts::Nothing), ("wrong", OmittedCounts::Wrong)];
+    Ok(MasterySettings {
+        omitted: section.word("omitted", &words)?.unwrap_or(built_in.omitted),
+        cut: section.share("cut", ShareRange::AboveZero)?.unwrap_or(built_in.cut),
+        confirm: section.whole("confirm", 1..=MANY)?.unwrap_or(built_in.confirm),
+    })
+}
+
+pub fn read_ticket(root: &Section<'_>, built_in: TicketSettings) -> Result<TicketSettings, AppError> {
+    let Some(section) = root.section(&TICKET)? else { return Ok(built_in) };
+    Ok(TicketSettings { items: section.whole("items", 1..=MOST_ITEMS)?.unwrap_or(built_in.items) })
+}
+
+pub fn read_core(root: &Section<'_>) -> Result<CoreLessons, AppError> {
+    let Some(section) = root.section(&CORE)? else { return Ok(CoreLessons::default()) };
+    let given = section.texts("skills")?.unwrap_or_default();
+    let codes = given.iter().filter_map(|code| SkillCode::parse(code.get_ref()));
+    Ok(CoreLessons { skills: codes.map(|code| code.to_string()).collect() })
+}
+
+pub fn read_limits(root: &Section<'_>) -> Result<Limits, AppError> {
+    let Some(section) = root.section(&LIMITS)? else { return Ok(Limits::default()) };
+    let walk_minutes = section.whole("walk_minutes", 0..=LONGEST_WALK)?;
+    Ok(Limits {
+        max_departures: section.whole("max_departures", 1..=MANY)?,
+        max_pullouts: section.whole("max_pullouts", 1..=MANY)?,
+        walk_minutes: walk_minutes.and_then(|minutes| minutes.try_into().ok()),
+        max_in_a_row: section.whole("max_in_a_row", 1..=MANY)?,
+    })
+}
+
+pub fn read_cycle(root: &Section<'_>, built_in: Cycle) -> Result<Cycle, AppError> {
+    let Some(section) = root.section(&CYCLE)? else { return Ok(built_in) };
+    Ok(Cycle {
+        starts: read_monday(&section)?.or(built_in.starts),
+        weeks: section.whole("weeks", 1..=MANY)?.unwrap_or(built_in.weeks),
+    })
+}
+
+fn read_monday(section: &Section<'_>) -> Result<Option<Date>, AppError> {
+    let Some(text) = section.text("starts")? else { return Ok(None) };
+    let date: Date = text.parse().map_err(|_| {
+        section.mistake_at("starts", &format!("{text} is not a date; write cycle.starts like \"2026-01-26\""))
+    })?;
+    if date.weekday() == Weekday::Monday {
+        return Ok(Some(date));
+    }
+    Err(section
+        .mistake_at("starts", &format!("{text} is not a Monday; give cycle.starts the Monday of the first week")))
+}

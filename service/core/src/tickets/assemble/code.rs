@@ -1,0 +1,41 @@
+//! Form codes, and seeds made of names.
+//!
+//! A form code is four letters for target and seed, a hyphen, then group and form: `KTRW-3A`. Two tickets of one plan differ
+//! after the hyphen; those of different weeks differ before it, but for one chance in 331,776.
+
+use crate::skills::SkillCode;
+use crate::tickets::draw::text_hash;
+
+/// Letters that are not taken for digits.
+const LETTERS: &[u8; 24] = b"ABCDEFGHJKLMNPQRSTUVWXYZ";
+
+/// A seed of its own for a seed and names.
+pub(super) fn mix(seed: u64, names: &[&str]) -> u64 {
+    names.iter().fold(spread(seed), |mixed, name| spread(mixed ^ text_hash(name)))
+}
+
+/// Spreads the bits of a number (the finisher of SplitMix64).
+fn spread(number: u64) -> u64 {
+    let mut z = number.wrapping_add(0x9e37_79b9_7f4a_7c15);
+    z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    z ^ (z >> 31)
+}
+
+/// The code printed on a ticket.
+pub(super) fn form_code(group: &str, form: &str, seed: u64, target: &SkillCode) -> String {
+    let letters = letters(mix(seed, &["form", group, target.as_str()]), 4);
+    let number = group.strip_prefix('g').filter(|n| !n.is_empty() && n.chars().all(|c| c.is_ascii_digit()));
+    match number {
+        Some(number) => format!("{letters}-{number}{form}"),
+        None => format!("{letters}-{}{form}", self::letters(text_hash(group), 4)),
+    }
+}
+
+fn letters(number: u64, n_letters: u32) -> String {
+    let letter = |place: u32| {
+        let digit = number / 24_u64.pow(place) % 24;
+        LETTERS.get(digit as usize).copied().map_or('A', char::from)
+    };
+    (0..n_letters).map(letter).collect()
+}

@@ -1,0 +1,98 @@
+//! Which models a ticket has, in order. A slot lists models by preference: the first that gives an item is used.
+
+use super::code::mix;
+use super::request::{Evidence, TicketGap, TicketRequest};
+use crate::scores::ItemKind;
+use crate::skills::{SkillCode, SkillGraph};
+use crate::tickets::model::{ItemModel, ModelLibrary};
+use std::collections::BTreeSet;
+
+/// Models of one place on a ticket, best first.
+pub(super) type Slot<'a> = Vec<&'a ItemModel>;
+
+/// The places of a ticket.
+pub(super) fn slots<'a>(
+    library: &'a ModelLibrary,
+    graph: &SkillGraph,
+    target: &SkillCode,
+    request: &TicketRequest<'_>,
+) -> Result<Vec<Slot<'a>>, TicketGap> {
+    let models = library.models_for(target);
+    if models.is_empty() {
+        return Err(TicketGap::no_model(target));
+    }
+    let seed = mix(request.seed, &["models", request.group]);
+    let before = earlier_skills(library, graph, target, &models, request, seed);
+    let n_items = request.n_items.max(1);
+    let n_before = before.len().min(n_items.saturating_sub(3).min(2));
+    let mut slots = target_slots(&models, n_items - n_before, request.error_pattern, seed);
+    slots.extend(before.into_iter().take(n_before));
+    Ok(slots)
+}
+
+/// Places for the target: first a model that can show the shared wrong idea, then other types, with one in two parts or a
+/// grid among the first three. Every place may fall back on the other models. The seed decides among equals.
+fn target_slots<'a>(models: &[&'a ItemModel], n_slots: usize, pattern: Option<&str>, seed: u64) -> Vec<Slot<'a>> {
+    let mut used: Vec<&ItemModel> = Vec::new();
+    let mut slots = Vec::with_capacity(n_slots);
+    for slot_idx in 0..n_slots {
+        let wants_depth = slot_idx == n_slots.min(3) - 1 && n_slots > 1;
+        let mut ranked: Slot<'a> = models.to_vec();
+        ranked.sort_by_key(|model| {
+            let n_uses = used.iter().filter(|u| u.slug() == model.slug()).count();
+            let is_deep = is_deep(model);
+            let is_misplaced = if wants_depth { !is_deep } else { is_deep };
+            let is_silent = pattern.is_some_and(|p| !model.carries(p));
+            let n_of_kind = used.iter().filter(|u| u.kind() == model.kind()).count();
+            let lot = mix(seed, &[model.slug()]);
+            (n_uses, is_misplaced, is_silent && slot_idx == 0, n_of_kind, is_silent, lot)
+        });
+        used.extend(ranked.first());
+        slots.push(ranked);
+    }
+    slots
+}
+
+fn is_deep(model: &ItemModel) -> bool {
+    matches!(model.kind(), ItemKind::TwoPart | ItemKind::Match)
+}
+
+/// Models of skills that come before the target, nearest first; among equally near ones an unmeasured skill first,
+/// then the one taught latest. The second is the review item.
+fn earlier_skills<'a>(
+    library: &'a ModelLibrary,
+    graph: &SkillGraph,
+    target: &SkillCode,
+    own: &[&ItemModel],
+    request: &TicketRequest<'_>,
+    seed: u64,
+) -> Vec<Slot<'a>> {
+    let parts: BTreeSet<&SkillCode> = own.iter().map(|m| m.skill()).collect();
+    let is_measured = |skill: &SkillCode| {
+        !request.prerequisites.iter().any(|p| p.skill == *skill && p.evidence == Evidence::Unmeasured)
+    };
+    let mut found = Vec::new();
+    let mut seen: BTreeSet<SkillCode> = parts.iter().map(|p| (*p).clone()).chain([target.clone()]).collect();
+    let mut level: Vec<SkillCode> = seen.iter().cloned().collect();
+    while !level.is_empty() {
+        level = next_level(graph, &level, &mut seen);
+        level.sort_by_key(|skill| (is_measured(skill), std::cmp::Reverse(graph.rank(skill))));
+        found.extend(level.iter().map(|skill| simple_first(library.models_for(skill), seed)).filter(|m| !m.is_empty()));
+    }
+    found
+}
+
+fn next_level(graph: &SkillGraph, level: &[SkillCode], seen: &mut BTreeSet<SkillCode>) -> Vec<SkillCode> {
+    let needed = level.iter().filter_map(|code| graph.get(code)).flat_map(|skill| &skill.prerequisites);
+    let mut next: Vec<SkillCode> = needed.filter(|code| !seen.contains(*code)).cloned().collect();
+    next.sort();
+    next.dedup();
+    seen.extend(next.iter().cloned());
+    next
+}
+
+/// Short types before long ones; the seed decides among equals.
+fn simple_first(mut models: Vec<&ItemModel>, seed: u64) -> Vec<&ItemModel> {
+    models.sort_by_key(|m| (is_deep(m), m.kind() == ItemKind::MultiSelect, mix(seed, &[m.slug()])));
+    models
+}

@@ -1,0 +1,204 @@
+//! Tickets for a group, on a small skill graph.
+
+use super::*;
+use crate::scores::ItemKind;
+use std::collections::BTreeSet;
+
+fn graph() -> SkillGraph {
+    SkillGraph::parse(
+        "code,grade,name,prerequisites\n\
+         3.OA.C.7,3,facts,\n3.NF.A.3b,3,simple equal fractions,\n3.NF.A.3c,3,wholes as fractions,\n\
+         4.OA.A.2,4,times as many,3.OA.C.7\n4.NF.A.1,4,equal fractions,3.NF.A.3b;3.OA.C.7\n\
+         4.NF.B.4b,4,whole times fraction,3.NF.A.3c\n\
+         5.NF.B.5a,5,scaling,4.NF.B.4b;4.OA.A.2;3.NF.A.3c\n5.NF.B.5b,5,why scaling,5.NF.B.5a;4.NF.A.1\n\
+         5.NF.B.5,5,umbrella,5.NF.B.5a;5.NF.B.5b\n",
+    )
+    .unwrap()
+}
+
+fn code(text: &str) -> SkillCode {
+    SkillCode::parse(text).unwrap()
+}
+
+fn forms() -> Vec<String> {
+    vec!["A".to_owned(), "B".to_owned()]
+}
+
+struct Ask<'a> {
+    group: &'a str,
+    target: &'a str,
+    pattern: Option<&'a str>,
+    n_items: usize,
+    seed: u64,
+    unmeasured: &'a [&'a str],
+}
+
+const SCALING: Ask<'_> = Ask { group: "g1", target: "5.NF.B.5a", pattern: None, n_items: 5, seed: 7, unmeasured: &[] };
+
+fn tickets(ask: &Ask<'_>) -> Result<Vec<Ticket>, TicketGap> {
+    let unmeasured: Vec<PrerequisiteEvidence> = ask
+        .unmeasured
+        .iter()
+        .map(|s| PrerequisiteEvidence { skill: code(s), evidence: Evidence::Unmeasured })
+        .collect();
+    let request = TicketRequest {
+        group: ask.group,
+        target: &code(ask.target),
+        error_pattern: ask.pattern,
+        n_items: ask.n_items,
+        forms: &forms(),
+        seed: ask.seed,
+        prerequisites: &unmeasured,
+    };
+    assemble_tickets(&ModelLibrary::builtin(), &graph(), &request)
+}
+
+fn draw_of(item: &TicketItem) -> u64 {
+    crate::tickets::draw_fingerprint(&item.model, &item.params)
+}
+
+#[test]
+fn a_ticket_has_target_items_a_deep_one_a_prerequisite_and_a_review() {
+    let tickets = tickets(&SCALING).unwrap();
+    let items = &tickets[0].items;
+    assert_eq!(items.iter().map(|i| i.number).collect::<Vec<_>>(), [1, 2, 3, 4, 5]);
+    let skills: Vec<&str> = items.iter().map(|i| i.skill.as_str()).collect();
+    assert_eq!(skills[..3], ["5.NF.B.5a"; 3]);
+    assert!(skills[3..].iter().all(|s| ["4.NF.B.4b", "4.OA.A.2", "3.NF.A.3c"].contains(s)), "{skills:?}");
+    assert_ne!(skills[3], skills[4]);
+    assert_ne!(items[0].kind, items[1].kind);
+    assert!(matches!(items[2].kind, ItemKind::TwoPart | ItemKind::Match));
+    let models: BTreeSet<&str> = items.iter().map(|i| i.model.as_str()).collect();
+    assert_eq!(models.len(), 5);
+}
+
+#[test]
+fn an_unmeasured_prerequisite_is_probed_first() {
+    let tickets = tickets(&Ask { unmeasured: &["3.NF.A.3c"], ..SCALING }).unwrap();
+    assert_eq!(tickets[0].items[3].skill, "3.NF.A.3c");
+}
+
+#[test]
+fn the_shared_wrong_idea_is_among_the_options() {
+    for pattern in ["scale-always-bigger", "scale-fraction-shrinks", "scale-add-factor", "scale-mixed-by-part"] {
+        let tickets = tickets(&Ask { pattern: Some(pattern), ..SCALING }).unwrap();
+        for ticket in &tickets {
+            let first = format!("{:?}", ticket.items[0]);
+            assert!(first.contains(pattern), "{pattern} in {first}");
+        }
+    }
+}
+
+#[test]
+fn forms_are_alike_and_differ_in_their_numbers() {
+    let tickets = tickets(&SCALING).unwrap();
+    assert_eq!(tickets.iter().map(|t| t.form.as_str()).collect::<Vec<_>>(), ["A", "B"]);
+    for (a, b) in tickets[0].items.iter().zip(&tickets[1].items) {
+        assert_eq!(a.model, b.model);
+        assert_ne!(draw_of(a), draw_of(b));
+    }
+}
+
+#[test]
+fn no_draw_comes_twice() {
+    for seed in 0..40 {
+        let tickets = tickets(&Ask { n_items: 8, seed, ..SCALING }).unwrap();
+        let draws: Vec<u64> = tickets.iter().flat_map(|t| &t.items).map(draw_of).collect();
+        assert_eq!(draws.iter().collect::<BTreeSet<_>>().len(), 16);
+    }
+}
+
+#[test]
+fn the_same_request_gives_the_same_tickets() {
+    assert_eq!(tickets(&SCALING), tickets(&SCALING));
+    assert_ne!(tickets(&SCALING), tickets(&Ask { seed: 8, ..SCALING }));
+}
+
+#[test]
+fn every_item_is_made_again_from_model_and_parameters() {
+    let library = ModelLibrary::builtin();
+    for item in tickets(&SCALING).unwrap().iter().flat_map(|t| &t.items) {
+        let again = crate::tickets::redraw(library.get(&item.model).unwrap(), &item.params).unwrap();
+        assert_eq!(TicketItem { number: item.number, ..again }, *item);
+    }
+}
+
+/// Share of each key letter, and of numeric choices with the key at an end, over tickets for every covered skill.
+fn letters_over_all_skills(seeds: std::ops::Range<u64>) -> (std::collections::BTreeMap<String, f64>, f64, usize) {
+    let library = ModelLibrary::builtin();
+    let skills: Vec<String> = library.covered_skills().iter().map(ToString::to_string).collect();
+    let tickets = seeds.flat_map(|seed| {
+        skills.iter().flat_map(move |target| tickets(&Ask { target, seed, ..SCALING }).unwrap()).collect::<Vec<_>>()
+    });
+    let (mut letters, mut n_tickets, mut n_ends, mut n_numeric) = (std::collections::BTreeMap::new(), 0, 0.0, 0.0);
+    for ticket in tickets {
+        n_tickets += 1;
+        for item in ticket.items.iter().filter(|i| i.kind == ItemKind::Choice) {
+            *letters.entry(item.key[0].clone()).or_insert(0.0) += 1.0;
+            if item.options.iter().all(|o| o.text.chars().all(|c| "0123456789/., ".contains(c))) {
+                n_numeric += 1.0;
+                n_ends += f64::from(u8::from(["A", "D"].contains(&item.key[0].as_str())));
+            }
+        }
+    }
+    let total: f64 = letters.values().sum();
+    letters.values_mut().for_each(|n| *n /= total);
+    (letters, n_ends / n_numeric, n_tickets)
+}
+
+#[test]
+fn key_letters_are_spread() {
+    let (letters, at_an_end, n_tickets) = letters_over_all_skills(0..10);
+    assert!(n_tickets >= 1_000, "{n_tickets}");
+    assert_eq!(letters.len(), 4);
+    assert!(letters.values().all(|share| (0.20..=0.30).contains(share)), "{letters:?}");
+    assert!(at_an_end <= 0.60, "{at_an_end}");
+}
+
+#[test]
+fn form_codes_are_short_and_differ() {
+    let mut codes = BTreeSet::new();
+    let mut n_codes = 0;
+    for group in ["g1", "g2", "g13", "own group"] {
+        for seed in 0..50 {
+            for ticket in tickets(&Ask { group, seed, n_items: 1, ..SCALING }).unwrap() {
+                assert!(ticket.form_code.len() <= 10, "{}", ticket.form_code);
+                assert!(!ticket.form_code.contains(['I', 'O']), "{}", ticket.form_code);
+                codes.insert(ticket.form_code);
+                n_codes += 1;
+            }
+        }
+    }
+    assert_eq!(codes.len(), n_codes);
+}
+
+#[test]
+fn an_umbrella_target_takes_the_models_of_its_parts() {
+    let tickets = tickets(&Ask { target: "5.NF.5", ..SCALING }).unwrap();
+    assert!(tickets[0].items[..3].iter().all(|i| i.skill.starts_with("5.NF.B.5")));
+    assert!(!tickets[0].items[3].skill.starts_with("5.NF.B.5"));
+}
+
+#[test]
+fn short_tickets_ask_for_the_target_alone() {
+    for n_items in 1..=3 {
+        let tickets = tickets(&Ask { n_items, ..SCALING }).unwrap();
+        assert_eq!(tickets[0].items.len(), n_items);
+        assert!(tickets[0].items.iter().all(|i| i.skill == "5.NF.B.5a"));
+    }
+}
+
+#[test]
+fn a_skill_without_models_is_a_gap_with_a_sentence() {
+    let gap = tickets(&Ask { target: "5.XX.1", ..SCALING }).unwrap_err();
+    assert!(gap.to_string().starts_with("no item model asks for 5.XX.1"), "{gap}");
+    assert!(sample_items(&ModelLibrary::builtin(), &code("5.XX.1"), 2, 1).is_err());
+}
+
+#[test]
+fn samples_take_every_model_in_turn() {
+    let items = sample_items(&ModelLibrary::builtin(), &code("4.NF.A.1"), 6, 1).unwrap();
+    let models: BTreeSet<&str> = items.iter().map(|i| i.model.as_str()).collect();
+    assert_eq!((items.len(), models.len()), (6, 3));
+    assert_eq!(items.iter().map(draw_of).collect::<BTreeSet<_>>().len(), 6);
+}

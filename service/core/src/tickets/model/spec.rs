@@ -1,0 +1,154 @@
+//! A compiled item model.
+
+use crate::scores::ItemKind;
+use crate::skills::SkillCode;
+use crate::tickets::formula::{Formula, Template, Value};
+
+/// One kind of question.
+#[derive(Debug, Clone)]
+pub struct ItemModel {
+    pub(crate) slug: String,
+    pub(crate) version: u32,
+    pub(crate) skill: SkillCode,
+    pub(crate) kind: ItemKind,
+    pub(crate) stem: Template,
+    pub(crate) picture: Option<Template>,
+    /// In order of name; their values are the first of the scope.
+    pub(crate) params: Vec<Param>,
+    /// Values made from the parameters, in order; they follow in the scope.
+    pub(crate) lets: Vec<(String, Formula)>,
+    pub(crate) conditions: Vec<Formula>,
+    pub(crate) body: Body,
+    pub(crate) easier: String,
+    pub(crate) harder: String,
+    pub(crate) patterns: Vec<String>,
+    pub(crate) file: String,
+    pub(crate) line: usize,
+}
+
+impl ItemModel {
+    /// Its name, e.g. `g5-scale-one`.
+    #[must_use]
+    pub fn slug(&self) -> &str {
+        &self.slug
+    }
+
+    /// Its version; a change of meaning raises it.
+    #[must_use]
+    pub fn version(&self) -> u32 {
+        self.version
+    }
+
+    /// Skill that a right answer shows.
+    #[must_use]
+    pub fn skill(&self) -> &SkillCode {
+        &self.skill
+    }
+
+    /// How its items are answered.
+    #[must_use]
+    pub fn kind(&self) -> ItemKind {
+        self.kind
+    }
+
+    /// Every error-pattern code that one of its items may carry, sorted.
+    #[must_use]
+    pub fn patterns(&self) -> &[String] {
+        &self.patterns
+    }
+
+    /// What makes its items easier, in words for staff.
+    #[must_use]
+    pub fn easier(&self) -> &str {
+        &self.easier
+    }
+
+    /// What makes its items harder, in words for staff.
+    #[must_use]
+    pub fn harder(&self) -> &str {
+        &self.harder
+    }
+
+    /// File and 1-based line where it is written.
+    #[must_use]
+    pub fn place(&self) -> (&str, usize) {
+        (&self.file, self.line)
+    }
+
+    /// Whether an answer to one of its items can show the wrong idea.
+    #[must_use]
+    pub fn carries(&self, pattern: &str) -> bool {
+        self.patterns.iter().any(|p| p == pattern)
+    }
+}
+
+/// A parameter and what it may be.
+#[derive(Debug, Clone)]
+pub(crate) struct Param {
+    pub(crate) name: String,
+    pub(crate) range: ParamRange,
+}
+
+/// What a parameter may be.
+#[derive(Debug, Clone)]
+pub(crate) enum ParamRange {
+    /// Whole numbers, both ends included.
+    Span(i64, i64),
+    /// One of several values.
+    Set(Vec<Value>),
+}
+
+/// What is answered.
+#[derive(Debug, Clone)]
+pub(crate) enum Body {
+    Choice(ChoiceSpec),
+    MultiSelect { options: Vec<OptionSpec>, right_when: Formula },
+    Match { columns: Vec<Template>, rows: Vec<RowSpec> },
+    TwoPart(Vec<PartSpec>),
+    Numeric { key: Formula, wrong: Vec<OptionSpec> },
+}
+
+/// One right option and the wrong ones to choose from.
+#[derive(Debug, Clone)]
+pub(crate) struct ChoiceSpec {
+    pub(crate) key: OptionSpec,
+    pub(crate) wrong: Vec<OptionSpec>,
+    /// Every option in the order shown, where it is always the same (`<`, `=`, `>`); empty otherwise.
+    pub(crate) show: Vec<Template>,
+}
+
+/// One option.
+#[derive(Debug, Clone)]
+pub(crate) struct OptionSpec {
+    pub(crate) face: Face,
+    /// What it says about the numbers, where that can be computed: true for a key, false for a wrong option.
+    pub(crate) claim: Option<Formula>,
+    /// Offered only when true.
+    pub(crate) when: Option<Formula>,
+    /// What choosing it may mean.
+    pub(crate) codes: Vec<String>,
+}
+
+/// What an option shows.
+#[derive(Debug, Clone)]
+pub(crate) enum Face {
+    /// A value; numbers are put in order.
+    Value(Formula),
+    /// Words, with the number behind them where there is one; put in any order.
+    Text { text: Template, worth: Option<Formula> },
+}
+
+/// One row of a match grid: the key's column and what wrong columns may mean.
+#[derive(Debug, Clone)]
+pub(crate) struct RowSpec {
+    pub(crate) text: Template,
+    pub(crate) key: Formula,
+    pub(crate) wrong: Vec<OptionSpec>,
+}
+
+/// One part of a two-part item.
+#[derive(Debug, Clone)]
+pub(crate) struct PartSpec {
+    pub(crate) stem: Template,
+    pub(crate) choice: ChoiceSpec,
+}

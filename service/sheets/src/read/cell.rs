@@ -1,0 +1,96 @@
+//! One cell as it came, and its address.
+//!
+//! Borrowed text where the file allows it, so that a large sheet is not copied. Not here: what a cell means (`marks`, `layout`).
+
+use std::borrow::Cow;
+
+/// A cell that holds something.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Cell<'a> {
+    /// Text, as given.
+    Text(Cow<'a, str>),
+    /// A number; `zeros` is the least number of digits that its format shows (`00000` gives 5, otherwise 0); `percent` its format.
+    Number { value: f64, zeros: u8, is_percent: bool },
+    /// True or false.
+    Bool(bool),
+    /// A date or time, with its day as text where it has one.
+    Date(String),
+    /// An error value.
+    Error(String),
+    /// A formula without a stored result.
+    NoResult,
+}
+
+impl Cell<'_> {
+    /// The same cell, owning its text.
+    pub fn into_owned(self) -> Cell<'static> {
+        match self {
+            Cell::Text(t) => Cell::Text(Cow::Owned(t.into_owned())),
+            Cell::Number { value, zeros, is_percent } => Cell::Number { value, zeros, is_percent },
+            Cell::Bool(b) => Cell::Bool(b),
+            Cell::Date(d) => Cell::Date(d),
+            Cell::Error(e) => Cell::Error(e),
+            Cell::NoResult => Cell::NoResult,
+        }
+    }
+
+    /// What the cell shows, trimmed: numbers with the zeros of their format and without a needless `.0`.
+    pub fn shown(&self) -> Cow<'_, str> {
+        match self {
+            Cell::Text(t) => Cow::Borrowed(trim(t)),
+            Cell::Number { value, zeros, .. } if value.fract() == 0.0 && value.abs() < 1e15 => {
+                Cow::Owned(format!("{:0width$}", *value as i64, width = usize::from(*zeros)))
+            }
+            Cell::Number { value, .. } => Cow::Owned(value.to_string()),
+            Cell::Bool(b) => Cow::Borrowed(if *b { "true" } else { "false" }),
+            Cell::Date(d) => Cow::Borrowed(d),
+            Cell::Error(e) => Cow::Borrowed(e),
+            Cell::NoResult => Cow::Borrowed(""),
+        }
+    }
+}
+
+/// Trims spaces, no-break spaces and zero-width characters, and one leading apostrophe that marks text.
+pub fn trim(text: &str) -> &str {
+    let is_space = |c: char| c.is_whitespace() || matches!(c, '\u{a0}' | '\u{200b}' | '\u{feff}' | '\u{2060}');
+    let text = text.trim_matches(is_space);
+    text.strip_prefix('\'').map_or(text, |rest| rest.trim_matches(is_space))
+}
+
+/// `A1` address of a 0-based row and column.
+pub fn address(row: u32, column: u32) -> String {
+    format!("{}{}", column_letters(column), u64::from(row) + 1)
+}
+
+/// Letters of a 0-based column: 0 is `A`, 26 `AA`.
+pub fn column_letters(column: u32) -> String {
+    let mut letters = Vec::new();
+    let mut rest = u64::from(column) + 1;
+    while rest > 0 {
+        rest -= 1;
+        letters.push(b'A' + (rest % 26) as u8);
+        rest /= 26;
+    }
+    letters.reverse();
+    String::from_utf8(letters).unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn addresses_read_like_a_spreadsheet() {
+        assert_eq!(address(0, 0), "A1");
+        assert_eq!(address(16, 2), "C17");
+        assert_eq!(address(1_048_575, 16_383), "XFD1048576");
+    }
+
+    #[test]
+    fn a_number_shows_the_zeros_of_its_format() {
+        assert_eq!(Cell::Number { value: 42.0, zeros: 5, is_percent: false }.shown(), "00042");
+        assert_eq!(Cell::Number { value: 100_000.0, zeros: 0, is_percent: false }.shown(), "100000");
+        assert_eq!(Cell::Text("\u{a0} 'B \u{200b}".into()).shown(), "B");
+        assert_eq!(Cell::Text("'0042".into()).shown(), "0042");
+    }
+}

@@ -1,0 +1,117 @@
+//! Item facts from a sheet with a row an item, or from a file of their own.
+//!
+//! Columns: item, skill, key, points, type and, for each wrong option, `A`, `B`, `C`, `D` … naming an error-pattern code. Where a stem
+//! column stands beside them, those hold the options' texts, and the codes stand under `idea_A`, `A idea` or the like.
+//! Facts on the score sheet itself come first; these fill what it leaves open.
+
+use super::layout::{Columns, KeptRow};
+use super::marks::ColumnFacts;
+use super::table::{KnownFacts, skill_codes};
+use super::words::{Role, plain};
+use sheaf_core::scores::{Item, ItemKind, OptionMeaning};
+use sheaf_core::skills::{SkillCode, SkillGraph};
+use std::collections::BTreeMap;
+
+/// Facts of one item.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct ItemFacts {
+    pub label: String,
+    /// The assessment, sheet or file that the row names, in plain letters; empty for any.
+    pub assessment: String,
+    pub skills: Vec<SkillCode>,
+    pub facts: ColumnFacts,
+    pub meanings: Vec<OptionMeaning>,
+}
+
+/// Reads the rows of an items sheet.
+pub fn read_items(columns: &Columns, rows: &[KeptRow], graph: &SkillGraph) -> Vec<ItemFacts> {
+    let options = option_columns(columns);
+    rows.iter()
+        .filter(|(number, _)| *number > columns.header_row)
+        .filter_map(|(_, cells)| {
+            let at = |column: u32| cells.iter().find(|(c, _)| *c == column).map(|(_, cell)| cell.shown().into_owned());
+            let text = |role| columns.column(role).and_then(at);
+            let label = text(Role::Item)?;
+            let meanings = options
+                .iter()
+                .filter_map(|(option, column)| {
+                    let codes = at(*column)?;
+                    let patterns: Vec<String> =
+                        codes.split([';', ',']).map(|c| c.trim().to_owned()).filter(|c| !c.is_empty()).collect();
+                    (!patterns.is_empty()).then(|| OptionMeaning { option: option.clone(), patterns })
+                })
+                .collect();
+            Some(ItemFacts {
+                label,
+                assessment: text(Role::Assessment).map(|t| plain(&t)).unwrap_or_default(),
+                skills: text(Role::Skill).map(|t| skill_codes(&t, graph)).unwrap_or_default(),
+                facts: ColumnFacts {
+                    key: text(Role::Key),
+                    points: text(Role::Points)
+                        .and_then(|p| p.replace(',', ".").parse().ok())
+                        .filter(|p: &f64| *p > 0.0),
+                    kind: text(Role::Kind).and_then(|k| ItemKind::parse(&k)),
+                },
+                meanings,
+            })
+        })
+        .collect()
+}
+
+/// Columns that hold codes, by option letter.
+fn option_columns(columns: &Columns) -> BTreeMap<String, u32> {
+    let letter =
+        |text: &str| (text.len() == 1 && text.chars().all(|c| c.is_ascii_lowercase())).then(|| text.to_uppercase());
+    let mut bare = BTreeMap::new();
+    let mut named = BTreeMap::new();
+    for (column, label) in &columns.labels {
+        let word = plain(label);
+        if let Some(option) = letter(&word) {
+            bare.insert(option, *column);
+        } else if let Some(option) = ["idea", "meaning", "error", "pattern", "code", "misconception"]
+            .iter()
+            .find_map(|w| word.strip_prefix(w).or_else(|| word.strip_suffix(w)).and_then(letter))
+        {
+            named.insert(option, *column);
+        }
+    }
+    if named.is_empty() { bare } else { named }
+}
+
+/// The facts that apply to an assessment, by plain label.
+pub fn known_for(items: &[ItemFacts], assessment_names: &[String]) -> KnownFacts {
+    items.iter().filter(|i| applies(i, assessment_names)).map(|i| (label_key(&i.label), i.facts.clone())).collect()
+}
+
+/// A label in plain letters; a bare number names the question of that number.
+pub fn label_key(label: &str) -> String {
+    let word = plain(label);
+    if word.chars().all(|c| c.is_ascii_digit()) { format!("q{word}") } else { word }
+}
+
+fn applies(facts: &ItemFacts, assessment_names: &[String]) -> bool {
+    facts.assessment.is_empty() || assessment_names.iter().any(|n| plain(n) == facts.assessment)
+}
+
+/// Fills skills and meanings of items from facts whose key agrees. Returns how many items were found.
+pub fn apply(items: &mut [Item], facts: &[ItemFacts], assessment_names: &[String]) -> usize {
+    let mut n = 0;
+    for item in items {
+        let found = facts.iter().find(|f| {
+            label_key(&f.label) == label_key(&item.label)
+                && applies(f, assessment_names)
+                && (f.facts.key.is_none() || item.key.is_none() || f.facts.key == item.key)
+        });
+        if let Some(found) = found {
+            n += 1;
+            if item.skills.is_empty() {
+                item.skills.clone_from(&found.skills);
+            }
+            if item.meanings.is_empty() {
+                let key = item.key.clone().unwrap_or_default();
+                item.meanings = found.meanings.iter().filter(|m| m.option != key).cloned().collect();
+            }
+        }
+    }
+    n
+}

@@ -1,0 +1,169 @@
+//! Several sheets become one table: who is the same student, what is the same check.
+//!
+//! The same labels with the same facts are one check over several classes; otherwise checks stay apart, and a clashing label of the
+//! later one carries its name: `Q1 (week1_ticket)`. Where neither sheet has any facts, the same students with other marks make
+//! another check. A student seen twice in one check with other marks is an error finding; the first stays.
+
+use super::cell::address;
+use super::notes::Notes;
+use super::table::SheetTable;
+use sheaf_core::finding::Finding;
+use sheaf_core::roster::{Student, StudentId};
+use sheaf_core::scores::{Item, Mark, MarkState, ResponseTable};
+use std::collections::HashSet;
+
+/// A sheet with its names.
+pub struct NamedSheet {
+    pub file: String,
+    pub sheet: String,
+    /// What the check is called: the file's stem, with the sheet's name where a file has several.
+    pub name: String,
+    pub table: SheetTable,
+}
+
+/// One check of the merged table and where its items stand.
+struct Check {
+    items: Vec<usize>,
+    originals: Vec<Item>,
+    students: HashSet<StudentId>,
+}
+
+/// Merges sheets, in order.
+pub fn merge(sheets: Vec<NamedSheet>) -> (ResponseTable, Vec<Finding>) {
+    let mut table = ResponseTable::new();
+    let mut checks: Vec<Check> = Vec::new();
+    let mut findings = Vec::new();
+    for sheet in sheets {
+        let mut notes = Notes::new(&sheet.file, &sheet.sheet);
+        if !sheet.table.has_ids {
+            notes.warn("no-id-column", "", "The sheet has no id column.", "the name serves as id");
+        }
+        let at = match checks.iter().position(|c| is_same_check(c, &sheet.table, &table)) {
+            Some(at) => at,
+            None => {
+                checks.push(add_check(&mut table, &sheet, &mut notes));
+                checks.len() - 1
+            }
+        };
+        add_students(&mut table, &mut checks[at], &sheet.table, &mut notes);
+        findings.extend(notes.into_findings());
+    }
+    (table, findings)
+}
+
+fn is_same_check(check: &Check, sheet: &SheetTable, table: &ResponseTable) -> bool {
+    let same_facts = check.originals.len() == sheet.items.len()
+        && check.originals.iter().zip(&sheet.items).all(|(a, b)| {
+            a.label == b.label && a.key == b.key && a.skills == b.skills && (a.points - b.points).abs() < 1e-9
+        });
+    if !same_facts {
+        return false;
+    }
+    if sheet.items.iter().any(|i| i.key.is_some() || !i.skills.is_empty()) {
+        return true;
+    }
+    let (mut n_both, mut n_differ) = (0, 0);
+    for (s, student) in sheet.students.iter().enumerate() {
+        let Some(id) = StudentId::parse(&student.id).filter(|id| check.students.contains(id)) else { continue };
+        let Some(idx) = table.student_index(&id) else { continue };
+        n_both += 1;
+        n_differ += usize::from((0..sheet.items.len()).any(|i| sheet.mark(s, i) != table.mark(idx, check.items[i])));
+    }
+    n_both * 2 < sheet.students.len().min(check.students.len()) || n_differ * 2 < n_both
+}
+
+fn add_check(table: &mut ResponseTable, sheet: &NamedSheet, notes: &mut Notes<'_>) -> Check {
+    let assessment = table.add_assessment(&sheet.name);
+    let mut taken: HashSet<String> = table.items().iter().map(|i| i.label.clone()).collect();
+    let mut n_renamed = 0;
+    let mut items = Vec::new();
+    for original in &sheet.table.items {
+        let mut item = Item { assessment, ..original.clone() };
+        if taken.contains(&item.label) {
+            n_renamed += 1;
+            let mut label = format!("{} ({})", original.label, sheet.name);
+            let mut n = 2;
+            while taken.contains(&label) {
+                label = format!("{} ({} {n})", original.label, sheet.name);
+                n += 1;
+            }
+            item.label = label;
+        }
+        taken.insert(item.label.clone());
+        items.push(table.add_item(item));
+    }
+    if n_renamed > 0 {
+        let message = format!("{n_renamed} labels are also those of another check.");
+        notes.note("labels-shared", "", message, &format!("those of this one carry its name, ({})", sheet.name));
+    }
+    Check { items, originals: sheet.table.items.clone(), students: HashSet::new() }
+}
+
+fn add_students(table: &mut ResponseTable, check: &mut Check, sheet: &SheetTable, notes: &mut Notes<'_>) {
+    for (s, row) in sheet.students.iter().enumerate() {
+        let Some(id) = StudentId::parse(&row.id) else { continue };
+        let idx = table.add_student(Student {
+            id: id.clone(),
+            name: row.name.clone(),
+            grade: row.grade.clone(),
+            homeroom: row.homeroom.clone(),
+            supports: split_supports(&row.supports),
+        });
+        fill_in(table, idx, row);
+        let is_again = !check.students.insert(id.clone());
+        if is_again {
+            tell_twice(table, check, sheet, s, idx, &id, notes);
+            continue;
+        }
+        for (i, &item) in check.items.iter().enumerate() {
+            // Marks were judged against the same item's points: none is out of range.
+            let _ = table.set(idx, item, sheet.mark(s, i).clone());
+        }
+    }
+}
+
+fn fill_in(table: &mut ResponseTable, idx: usize, row: &super::table::RowStudent) {
+    if let Some(student) = table.student_mut(idx) {
+        for (own, new) in
+            [(&mut student.name, &row.name), (&mut student.grade, &row.grade), (&mut student.homeroom, &row.homeroom)]
+        {
+            if own.is_empty() {
+                own.clone_from(new);
+            }
+        }
+    }
+}
+
+fn tell_twice(
+    table: &ResponseTable,
+    check: &Check,
+    sheet: &SheetTable,
+    s: usize,
+    idx: usize,
+    id: &StudentId,
+    notes: &mut Notes<'_>,
+) {
+    let row = sheet.students[s].row;
+    let differs = |i: &usize| {
+        let (new, old): (&Mark, &Mark) = (sheet.mark(s, *i), table.mark(idx, check.items[*i]));
+        new != old && new.state != MarkState::NotTaken
+    };
+    match (0..sheet.items.len()).find(differs) {
+        Some(i) => notes.error(
+            "student-twice",
+            address(row, sheet.item_columns[i]),
+            format!("Student {id} is here again with other marks."),
+            "the first row was kept",
+        ),
+        None => notes.note(
+            "student-twice-alike",
+            address(row, 0),
+            format!("Student {id} is here again with the same marks."),
+            "read once",
+        ),
+    }
+}
+
+pub fn split_supports(text: &str) -> Vec<String> {
+    text.split(';').map(|s| s.trim().to_owned()).filter(|s| !s.is_empty()).collect()
+}

@@ -1,0 +1,61 @@
+//! Findings as they come, few of a kind.
+//!
+//! After [`MOST_OF_A_KIND`] findings of one code in one sheet the rest is counted and told in one line at the end.
+
+use sheaf_core::finding::{Finding, Severity};
+use std::collections::BTreeMap;
+
+/// Findings of one code and sheet told one by one.
+const MOST_OF_A_KIND: usize = 20;
+
+/// Collects the findings of one sheet.
+pub struct Notes<'a> {
+    file: &'a str,
+    sheet: &'a str,
+    findings: Vec<Finding>,
+    counts: BTreeMap<&'static str, (Severity, usize)>,
+}
+
+impl<'a> Notes<'a> {
+    pub fn new(file: &'a str, sheet: &'a str) -> Self {
+        Notes { file, sheet, findings: Vec::new(), counts: BTreeMap::new() }
+    }
+
+    pub fn add(
+        &mut self,
+        severity: Severity,
+        code: &'static str,
+        cell: impl Into<String>,
+        message: impl Into<String>,
+        action: &str,
+    ) {
+        let entry = self.counts.entry(code).or_insert((severity, 0));
+        entry.1 += 1;
+        if entry.1 <= MOST_OF_A_KIND {
+            self.findings.push(Finding::new(severity, code, message, action).at(self.file, self.sheet, cell));
+        }
+    }
+
+    pub fn note(&mut self, code: &'static str, cell: impl Into<String>, message: impl Into<String>, action: &str) {
+        self.add(Severity::Note, code, cell, message, action);
+    }
+
+    pub fn warn(&mut self, code: &'static str, cell: impl Into<String>, message: impl Into<String>, action: &str) {
+        self.add(Severity::Warning, code, cell, message, action);
+    }
+
+    pub fn error(&mut self, code: &'static str, cell: impl Into<String>, message: impl Into<String>, action: &str) {
+        self.add(Severity::Error, code, cell, message, action);
+    }
+
+    pub fn into_findings(mut self) -> Vec<Finding> {
+        for (code, (severity, n)) in &self.counts {
+            if *n > MOST_OF_A_KIND {
+                let message = format!("{} more findings of this kind are in the sheet.", n - MOST_OF_A_KIND);
+                self.findings
+                    .push(Finding::new(*severity, code, message, "the same was done").at(self.file, self.sheet, ""));
+            }
+        }
+        self.findings
+    }
+}
