@@ -129,7 +129,7 @@ impl Weeks {
             school,
             graph: &self.knowledge.graph,
             catalogue: &self.knowledge.catalogue,
-            library: &self.knowledge.library,
+            item_models: &self.knowledge.item_models,
             week: Some(week.monday()),
             seed,
         })?)
