@@ -25,8 +25,12 @@ enum Command {
     Plan(commands::plan::PlanArguments),
     /// Read only: what was understood, and every finding with its cell.
     Check(commands::check::CheckArguments),
+    /// Exit-ticket items for a skill; or test a file of item models.
+    Tickets(commands::tickets::TicketsArguments),
     /// Size-limited k-means on any table of numbers.
     Cluster(commands::cluster::ClusterArguments),
+    /// The local service: upload, look over, plan and print in a browser on this machine.
+    Serve(commands::serve::ServeArguments),
 }
 
 /// What stopped a command.
@@ -94,7 +98,9 @@ pub fn run(args: impl IntoIterator<Item = OsString>, out: &mut dyn Write, err: &
     let result = match arguments.command {
         Command::Plan(a) => commands::plan::run(&a, out, err),
         Command::Check(a) => commands::check::run(&a, out, err),
+        Command::Tickets(a) => commands::tickets::run(&a, out, err),
         Command::Cluster(a) => commands::cluster::run(&a, out, err),
+        Command::Serve(a) => commands::serve::run(&a, out, err),
     };
     match result {
         Ok(()) => 0,

@@ -89,12 +89,12 @@ fn target_line(plan: &Plan, group: &Group) -> String {
     format!("{}{name} ({:.0} % lack it)", group.target_skill, 100.0 * group.need)
 }
 
-/// Led meetings, in order of time.
+/// Meetings, in order of time.
 fn meetings_of(plan: &Plan, group: &Group) -> Vec<String> {
     let mine = plan.rotation.iter().filter(|s| s.group == group.id);
-    mine.filter_map(|s| {
-        let staff = s.staff.as_deref()?;
-        Some(format!("{} {} with {staff}", s.time.day.short(), s.time.start))
+    mine.map(|s| {
+        let staff = s.staff.as_deref().map_or(String::new(), |name| format!(" with {name}"));
+        format!("{} {} {}{staff}", s.time.day.short(), s.time.start, s.station)
     })
     .collect()
 }
@@ -149,7 +149,7 @@ mod tests {
             "3 students, week of 2026-02-02: 2 in 1 group",
             "Group 1: 4.NF.A.1 equal fractions (50 % lack it)",
             "  - 0417 Ada Lund: Shows 1 of 4 on equal fractions.",
-            "  meets Mon 09:00 with Teacher A",
+            "  meets Mon 09:00 Table with Teacher A, Mon 10:00 Table",
             "Without a seat: 1 wait, 0 lack nothing measured, 0 have no scores",
             "  - 0600 waits: No seat was left.",
             "Rotation: 1 session led, 1 at stations without an adult",

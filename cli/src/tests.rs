@@ -149,6 +149,65 @@ fn a_table_that_holds_no_numbers_is_three_with_its_cell() {
     assert!(ran.err.contains("row 3, column 2"), "{}", ran.err);
 }
 
+#[test]
+fn ticket_items_come_in_every_format() {
+    let of =
+        |format: &str| sheaf(["tickets", "--skill", "5.NF.B.5a", "--count", "3", "--seed", "4", "--format", format]);
+    let json: serde_json::Value = serde_json::from_str(&of("json").out).unwrap();
+    assert_eq!((&json["schema"], json["items"].as_array().unwrap().len()), (&"sheaf.tickets/1".into(), 3));
+    let stem = json["items"][0]["stem"].as_str().unwrap();
+    let text = of("text").out;
+    assert!(text.contains(stem) && text.contains("Key (for staff)"), "{text}");
+    assert_eq!(of("html").out.matches("<li value=").count(), 3);
+    let qti = of("qti").out;
+    assert_eq!((qti.matches("<?xml").count(), qti.matches("<qti-assessment-item ").count()), (1, 3));
+    assert_eq!(of("json").out, of("json").out, "the same seed gives the same bytes");
+}
+
+#[test]
+fn forms_have_other_numbers() {
+    let of = |form: &str| sheaf(["tickets", "--skill", "4.NF.A.1", "--form", form, "--format", "json"]).out;
+    assert_ne!(of("A"), of("B"));
+    assert_eq!(of("b"), of("B"));
+}
+
+#[test]
+fn every_covered_skill_has_items() {
+    let ran = sheaf(["tickets", "--skill", "all", "--count", "1", "--format", "json"]);
+    let json: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+    assert!(json["items"].as_array().unwrap().len() > 10);
+}
+
+#[test]
+fn a_skill_without_items_is_three_and_wrong_ticket_flags_are_two() {
+    assert_eq!(sheaf(["tickets", "--skill", "9.XX.1"]).code, 3);
+    let wrong: [&[&str]; 5] = [
+        &["tickets"],
+        &["tickets", "--skill", ""],
+        &["tickets", "--skill", "all", "--count", "0"],
+        &["tickets", "--skill", "all", "--form", "AB"],
+        &["tickets", "--skill", "all", "--format", "pdf"],
+    ];
+    for args in wrong {
+        let ran = sheaf(args.iter().copied());
+        assert_eq!((ran.code, ran.out.as_str()), (2, ""), "{args:?}: {}", ran.err);
+    }
+}
+
+#[test]
+fn a_file_of_item_models_is_tested() {
+    let folder = tempfile::tempdir().unwrap();
+    let shipped = include_str!("../../config/item_models/g5_scaling.toml");
+    let sound = write(folder.path(), "sound.toml", shipped);
+    let ran = sheaf(["tickets", "--check", &sound]);
+    assert_eq!((ran.code, ran.err.as_str()), (0, ""));
+    assert!(ran.out.ends_with("0 faults\n"), "{}", ran.out);
+    let broken = write(folder.path(), "broken.toml", &shipped.replacen("slug", "slog", 1));
+    let ran = sheaf(["tickets", "--check", &broken]);
+    assert_eq!(ran.code, 3);
+    assert!(ran.err.contains("broken.toml, line ") && ran.out.ends_with("1 faults\n"), "{}{}", ran.out, ran.err);
+}
+
 /// A reader that goes away at once.
 struct Gone;
 

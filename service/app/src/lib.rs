@@ -6,6 +6,7 @@
 pub mod error;
 pub mod features;
 pub mod headless;
+pub mod item_bank;
 pub mod knowledge;
 pub mod setup;
 pub mod weeks;

@@ -1,0 +1,141 @@
+//! `sheaf tickets`: exit-ticket items for one skill or every covered one; or a file of item models put to the test.
+//!
+//! Items for children come first; their key stands on its own at the end, or on a page of its own.
+//! Not here: which items a group gets (`sheaf-core`), QTI and text of one item (`sheaf-core`).
+
+mod fraction;
+mod html;
+
+use crate::input::load;
+use crate::run::Stop;
+use clap::{Args, ValueEnum};
+use sheaf_app::error::{AppError, ErrorKind};
+use sheaf_app::item_bank::{Form, SkillChoice, check_models, draw_items};
+use sheaf_app::knowledge::Knowledge;
+use sheaf_core::skills::SkillCode;
+use sheaf_core::tickets::TicketItem;
+use sheaf_core::tickets::published::PublishedItems;
+use sheaf_core::tickets::qti::item_qti;
+use sheaf_core::tickets::text::{KeyShown, item_text};
+use std::io::{BufWriter, Result as Written, Write};
+use std::path::{Path, PathBuf};
+
+#[derive(Args)]
+pub struct TicketsArguments {
+    /// A skill code such as 5.NF.B.5a, or all for every covered skill
+    #[arg(long, value_name = "CODE", value_parser = skill_choice, required_unless_present = "check")]
+    skill: Option<SkillChoice>,
+    /// Items a skill
+    #[arg(long, value_name = "N", default_value_t = 5, value_parser = clap::value_parser!(u16).range(1..=500))]
+    count: u16,
+    /// Seed of every draw: the same seed gives the same items
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    seed: u64,
+    /// Form, a letter: each has other numbers
+    #[arg(long, value_name = "A", default_value = "A", value_parser = form)]
+    form: Form,
+    /// How to print them
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    format: Format,
+    /// Test a file of item models instead
+    #[arg(long, value_name = "FILE", conflicts_with = "skill")]
+    check: Option<PathBuf>,
+}
+
+/// How items are printed.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Format {
+    /// Plain text, the key at the end
+    Text,
+    /// `sheaf.tickets/1`
+    Json,
+    /// A page to print, the key on a page of its own
+    Html,
+    /// QTI 3.0: one item is a document, several are a list of them
+    Qti,
+}
+
+fn skill_choice(text: &str) -> Result<SkillChoice, String> {
+    if text.trim().eq_ignore_ascii_case("all") {
+        return Ok(SkillChoice::Covered);
+    }
+    SkillCode::parse(text).map(SkillChoice::One).ok_or_else(|| "a skill is a code such as 5.NF.B.5a, or all".to_owned())
+}
+
+fn form(text: &str) -> Result<Form, String> {
+    Form::parse(text).ok_or_else(|| "a form is one letter from A to Z".to_owned())
+}
+
+pub fn run(a: &TicketsArguments, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
+    let mut out = BufWriter::new(out);
+    match (&a.check, &a.skill) {
+        (Some(file), _) => check(file, &mut out, err)?,
+        (None, Some(choice)) => {
+            let items = draw_items(&Knowledge::builtin()?, choice, usize::from(a.count), a.form, a.seed)?;
+            print(&items, a.format, a.form, &mut out)?;
+        }
+        (None, None) => return Err(Stop::Usage("Give --skill CODE or --check FILE.".to_owned())),
+    }
+    Ok(out.flush()?)
+}
+
+fn check(file: &Path, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
+    let loaded = load(file)?;
+    let name = loaded.name.clone();
+    let checked = check_models(&name, &loaded.into_text()?)?;
+    writeln!(out, "{name}: {} sound item models, {} faults", checked.n_sound, checked.faults.len())?;
+    if checked.faults.is_empty() {
+        return Ok(());
+    }
+    for fault in &checked.faults {
+        writeln!(err, "  {fault}")?;
+    }
+    out.flush()?;
+    let what = format!("{name} has faults in its item models; mend the lines named above.");
+    Err(AppError::new(ErrorKind::Input, "item-model-fault", what).into())
+}
+
+fn print(items: &[TicketItem], format: Format, form: Form, out: &mut dyn Write) -> Written<()> {
+    match format {
+        Format::Text => print_text(items, out),
+        Format::Json => {
+            serde_json::to_writer_pretty(&mut *out, &PublishedItems::new(items)).map_err(std::io::Error::from)?;
+            writeln!(out)
+        }
+        Format::Html => out.write_all(html::page(items, form.letter()).as_bytes()),
+        Format::Qti => print_qti(items, out),
+    }
+}
+
+fn print_text(items: &[TicketItem], out: &mut dyn Write) -> Written<()> {
+    for item in items {
+        writeln!(out, "{}", item_text(item, KeyShown::Hidden))?;
+    }
+    writeln!(out, "Key (for staff)")?;
+    for item in items {
+        writeln!(
+            out,
+            "{}. {}   {} version {}, {}",
+            item.number,
+            item.key.join(", "),
+            item.model,
+            item.version,
+            item.skill
+        )?;
+    }
+    Ok(())
+}
+
+/// One item is a document of its own; several are put into one root, so that the whole stays one XML document.
+fn print_qti(items: &[TicketItem], out: &mut dyn Write) -> Written<()> {
+    const DECLARATION: &str = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n";
+    if let [item] = items {
+        return out.write_all(item_qti(item).as_bytes());
+    }
+    write!(out, "{DECLARATION}<items>\n")?;
+    for item in items {
+        let document = item_qti(item);
+        out.write_all(document.strip_prefix(DECLARATION).unwrap_or(&document).as_bytes())?;
+    }
+    writeln!(out, "</items>")
+}
