@@ -29,6 +29,8 @@ enum Command {
     Tickets(commands::tickets::TicketsArguments),
     /// Size-limited k-means on any table of numbers.
     Cluster(commands::cluster::ClusterArguments),
+    /// The local service: upload, look over, plan and print in a browser on this machine.
+    Serve(commands::serve::ServeArguments),
 }
 
 /// What stopped a command.
@@ -98,6 +100,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>, out: &mut dyn Write, err: &
         Command::Check(a) => commands::check::run(&a, out, err),
         Command::Tickets(a) => commands::tickets::run(&a, out, err),
         Command::Cluster(a) => commands::cluster::run(&a, out, err),
+        Command::Serve(a) => commands::serve::run(&a, out, err),
     };
     match result {
         Ok(()) => 0,

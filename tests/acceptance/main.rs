@@ -5,3 +5,6 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 mod architecture;
+mod browser;
+mod http;
+mod served;

@@ -5,4 +5,5 @@
 pub mod check;
 pub mod cluster;
 pub mod plan;
+pub mod serve;
 pub mod tickets;

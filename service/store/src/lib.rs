@@ -1,1 +1,21 @@
-//! The records, in SQLite.
+//! The records, in one SQLite file: uploads, plans, students, week by week.
+//!
+//! In / out: plain values of this crate and `sheaf-core`'s ids; the SQL of each subject stands beside its function
+//! (`uploads`, `plans`, `students`). Every public call is one transaction: it happened whole or not at all.
+//! Keeps: 1. the schema refuses nonsense by itself (`the_schema_refuses_nonsense`)
+//!        2. an upload is known by its content, once a week (`the_same_bytes_are_kept_once_a_week`)
+//!        3. what is taken back leaves no trace in the file (`what_is_taken_back_leaves_the_file`)
+//! Not here: what an upload means (`sheaf-app` reads it again), pages, backups.
+#![deny(missing_docs)]
+#![cfg_attr(test, allow(clippy::unwrap_used, clippy::panic))]
+
+mod connection;
+mod error;
+mod plans;
+mod students;
+mod uploads;
+
+pub use connection::Store;
+pub use error::StoreError;
+pub use plans::{KeptPlan, NewPlan, WeekRecord};
+pub use uploads::{Added, FileKind, NewUpload, StoredFile, Upload, UploadSummary};

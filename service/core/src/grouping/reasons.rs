@@ -15,6 +15,8 @@ use std::collections::BTreeMap;
 
 /// Sightings from which a wrong idea is called one.
 const POSSIBLE: f64 = 2.0;
+/// Sightings from which it is likely.
+const LIKELY: f64 = 3.0;
 /// Largest pool for which a silhouette is computed; its time grows with the square.
 const SILHOUETTE_UP_TO: usize = 3_000;
 
@@ -75,7 +77,7 @@ impl Teller<'_> {
         }
     }
 
-    /// Codes of the target, with the members who showed each at least twice (once, where it had one chance).
+    /// Codes of the target, with the members whose answers show each clearly.
     fn ideas_in(&self, g: usize) -> BTreeMap<usize, Vec<usize>> {
         let seated = &self.seating.groups[g];
         let of_target = &self.seating.needs.ideas_of_skill[seated.target];
@@ -84,7 +86,7 @@ impl Teller<'_> {
             // A student counts for the idea that shows most in their answers.
             let top = self.profiles.patterns.counts[s]
                 .iter()
-                .filter(|c| of_target.contains(&c.code) && c.seen >= POSSIBLE.min(c.chances as f64))
+                .filter(|c| of_target.contains(&c.code) && is_clear(c))
                 .max_by(|a, b| a.seen.total_cmp(&b.seen).then(b.chances.cmp(&a.chances)).then(b.code.cmp(&a.code)));
             if let Some(count) = top {
                 found.entry(count.code).or_default().push(s);
@@ -152,7 +154,7 @@ impl Teller<'_> {
                 format!("{} ({})", self.catalogue.idea(&self.profiles.patterns.codes[*code]), ids.join(", "))
             })
             .collect();
-        Some(format!("Different wrong ideas sit here because sizes and pairs forced it: {}.", parts.join("; ")))
+        Some(format!("Different wrong ideas sit here because sizes, pairs or needs forced it: {}.", parts.join("; ")))
     }
 
     fn student(&self, s: usize, group: Option<usize>, groups: &[Group]) -> StudentReport {
@@ -326,6 +328,11 @@ impl Teller<'_> {
         }
         (n > 0.0).then_some(sum / n)
     }
+}
+
+/// Seen three times, or twice in at least half of the chances: fewer is what guessing gives.
+fn is_clear(c: &crate::profile::PatternCount) -> bool {
+    c.seen >= LIKELY || (c.seen >= POSSIBLE && c.seen * 2.0 >= c.chances as f64)
 }
 
 /// A count without a needless `.0`.

@@ -22,10 +22,12 @@ use std::collections::BTreeMap;
 const IDEA_WEIGHT: f64 = 0.30;
 /// Weight of spread against the same.
 const SPREAD_WEIGHT: f64 = 0.02;
-/// Starts for every pool.
-const N_STARTS: usize = 50;
-/// Starts that are followed to the end.
-const N_FINALISTS: usize = 6;
+/// Starts for every pool of a whole district, and how many are followed to the end.
+const WIDE_EFFORT: SearchEffort = SearchEffort { n_starts: 50, n_finalists: 6 };
+/// The same for a grade: every start is followed.
+const GRADE_EFFORT: SearchEffort = SearchEffort { n_starts: 100, n_finalists: 100 };
+/// Students in all up to whom the effort for a grade is affordable.
+const GRADE_UP_TO: usize = 60;
 /// Runs of k-means for its start.
 const KMEANS_RUNS: usize = 4;
 /// Largest seat matrix (rows) solved exactly for a start.
@@ -243,7 +245,7 @@ impl Room<'_> {
         let units = self.build_units(&unit_members);
         let cost = NeedCost::new(self.needs, self.input.profiles);
         let given: Vec<Vec<usize>> = kmeans_start(&units, capacity, self.input.seed).into_iter().collect();
-        let effort = SearchEffort { n_starts: N_STARTS, n_finalists: N_FINALISTS };
+        let effort = if self.needs.gain.nrows() <= GRADE_UP_TO { GRADE_EFFORT } else { WIDE_EFFORT };
         let seed = self.input.seed.wrapping_add((pool_idx as u64).wrapping_mul(0x1_0000_0001));
         let unit_labels = search_partition(&units, capacity, &cost, &given, effort, seed)?;
         let mut label_of = BTreeMap::new();

@@ -7,9 +7,10 @@ use crate::profile::{ErrorCatalogue, Profiles, ShareTable, estimate, item_figure
 use crate::roster::School;
 use crate::rotation::{GroupToPlace, Member, plan_rotation};
 use crate::scores::ResponseTable;
-use crate::skills::SkillGraph;
-use crate::tickets::{ModelLibrary, Ticket};
+use crate::skills::{SkillCode, SkillGraph};
+use crate::tickets::{Evidence, ModelLibrary, PrerequisiteEvidence, Ticket, TicketRequest, assemble_tickets};
 use jiff::civil::Date;
+use std::collections::BTreeSet;
 use thiserror::Error;
 
 /// Everything the weekly job needs.
@@ -63,8 +64,9 @@ pub fn make_plan(input: PlanInput<'_>) -> Result<Plan, PlanError> {
     let mut findings = input.findings;
     findings.extend(seating.findings.iter().cloned());
     findings.extend(skill_findings(&profiles));
-    let tickets =
-        tickets_for(&told.groups, &profiles, input.item_models, input.graph, input.school, input.seed, &mut findings);
+    let ticket_input =
+        TicketInput { item_models: input.item_models, graph: input.graph, school: input.school, seed: input.seed };
+    let tickets = tickets_for(&told.groups, &profiles, &ticket_input, &mut findings);
     Ok(Plan {
         week: input.week,
         seed: input.seed,
@@ -133,15 +135,64 @@ fn groups_to_place(table: &ResponseTable, seating: &Seating, told: &Told, school
         .collect()
 }
 
+/// Forms of a ticket: one for the session, one for neighbours and make-ups.
+const FORMS: [&str; 2] = ["A", "B"];
+
 /// Tickets for every group; a target without an item model is a finding, once a skill.
 fn tickets_for(
-    _groups: &[Group],
-    _profiles: &Profiles,
-    _library: &ModelLibrary,
-    _graph: &SkillGraph,
-    _school: &School,
-    _seed: u64,
-    _findings: &mut Vec<Finding>,
+    groups: &[Group],
+    profiles: &Profiles,
+    input: &TicketInput<'_>,
+    findings: &mut Vec<Finding>,
 ) -> Vec<Ticket> {
-    Vec::new()
+    let forms = FORMS.map(str::to_owned);
+    let mut without_model = BTreeSet::new();
+    let mut tickets = Vec::new();
+    for (g, group) in groups.iter().enumerate() {
+        let prerequisites = prerequisites_of(&group.target_skill, profiles, input.graph);
+        let request = TicketRequest {
+            group: &group.id,
+            target: &group.target_skill,
+            error_pattern: group.error_pattern.as_deref(),
+            n_items: input.school.ticket.items,
+            forms: &forms,
+            seed: input.seed.wrapping_add(g as u64),
+            prerequisites: &prerequisites,
+        };
+        match assemble_tickets(input.item_models, input.graph, &request) {
+            Ok(made) => tickets.extend(made),
+            Err(gap) if without_model.insert(group.target_skill.clone()) => {
+                findings.push(Finding::warning(
+                    "no-ticket",
+                    format!("{}: {gap}.", group.name),
+                    "no ticket for this target",
+                ));
+            }
+            Err(_) => {}
+        }
+    }
+    tickets
+}
+
+/// What tickets are made from, besides the groups.
+struct TicketInput<'a> {
+    item_models: &'a ModelLibrary,
+    graph: &'a SkillGraph,
+    school: &'a School,
+    seed: u64,
+}
+
+/// Direct prerequisites of a target, with whether the sheets measured them.
+fn prerequisites_of(target: &SkillCode, profiles: &Profiles, graph: &SkillGraph) -> Vec<PrerequisiteEvidence> {
+    let direct = graph.get(target).map_or(&[][..], |s| &s.prerequisites);
+    let is_measured = |code: &SkillCode| {
+        profiles.skills.skills.iter().any(|s| s.code == *code && s.n_items >= crate::profile::ENOUGH_ITEMS)
+    };
+    direct
+        .iter()
+        .map(|code| PrerequisiteEvidence {
+            skill: code.clone(),
+            evidence: if is_measured(code) { Evidence::Measured } else { Evidence::Unmeasured },
+        })
+        .collect()
 }

@@ -237,6 +237,7 @@ fn match_grid(number: usize) -> TicketItem {
     let row = |text: &str| MatchRow {
         text: text.into(),
         patterns: BTreeMap::from([("more than 8".to_owned(), "scale-always-bigger".to_owned())]),
+        also: std::collections::BTreeMap::new(),
     };
     TicketItem {
         kind: ItemKind::Match,

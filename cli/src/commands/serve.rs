@@ -1,0 +1,48 @@
+//! `sheaf serve`: the local service, for one machine.
+//!
+//! Prints the address to open, launch token included. With `--demo` an invented school is shown and nothing is kept.
+//! The log goes to stderr: codes, counts and durations, never a name or a score.
+
+use crate::input::load;
+use crate::run::Stop;
+use clap::Args;
+use sheaf_app::weeks::SchoolSetup;
+use sheaf_web::{Records, ServeOptions, serve};
+use std::io::Write;
+use std::net::SocketAddr;
+use std::path::PathBuf;
+
+#[derive(Args)]
+pub struct ServeArguments {
+    /// The file that holds the records; made where it is missing.
+    #[arg(long, value_name = "FILE", default_value = "sheaf.db", conflicts_with = "demo")]
+    db: PathBuf,
+    /// Where to listen: an address of this machine alone; port 0 takes a free one.
+    #[arg(long, default_value = "127.0.0.1:8750")]
+    addr: SocketAddr,
+    /// The school setup (TOML); left out: the built-in one.
+    #[arg(long)]
+    school: Option<PathBuf>,
+    /// Show an invented school; nothing is kept.
+    #[arg(long)]
+    demo: bool,
+}
+
+pub fn run(a: &ServeArguments, out: &mut dyn Write, _err: &mut dyn Write) -> Result<(), Stop> {
+    let setup = match &a.school {
+        None => SchoolSetup::builtin()?,
+        Some(path) => {
+            let loaded = load(path)?;
+            let name = loaded.name.clone();
+            SchoolSetup::parse(&name, &loaded.into_text()?)?
+        }
+    };
+    // A log that is already set up (in a test) stays as it is.
+    let _ = tracing_subscriber::fmt().with_writer(std::io::stderr).with_target(false).try_init();
+    let records = if a.demo { Records::Demo } else { Records::File(a.db.clone()) };
+    serve(ServeOptions { records, addr: a.addr, setup }, |address| {
+        // Whoever started the service without a reader for the address does not want it.
+        let _ = writeln!(out, "Sheaf is ready: {address}").and_then(|()| out.flush());
+    })?;
+    Ok(())
+}

@@ -1,0 +1,127 @@
+//! The weekly job with records: take score sheets in, look them over, plan, hand out, look back.
+//!
+//! [`Weeks`] is what a service holds; each job is one file here, one call, one transaction of the store.
+//! A week's plan is kept as its recipe (uploads byte for byte, setup, seed) and its published JSON; the whole
+//! [`sheaf_core::plan::Plan`] is made again from the recipe when a page asks, and remembered.
+//! Keeps: 1. a job that fails leaves the records as they were (`sheets_that_cannot_be_read_are_not_kept`)
+//!        2. the same bytes for the same week are one upload (`the_same_sheets_again_are_already_here`)
+//!        3. the log gets codes, counts and durations, never a name, a score, a file name or a cell's text
+//! Not here: the same job without records (`headless`), pages and status numbers (`sheaf-web`), SQL (`sheaf-store`).
+
+mod look_back;
+mod merged;
+mod overview;
+mod plan_week;
+mod students;
+mod take_in;
+#[cfg(test)]
+mod tests;
+mod week;
+
+pub use look_back::{SeatInWeek, SeatsOverTime, StudentSeats};
+pub use overview::{Stage, WeekOverview};
+pub use plan_week::{Remade, WeekPlan};
+pub use sheaf_sheets::read::Reading;
+pub use sheaf_store::{StoredFile, UploadSummary};
+pub use take_in::{GivenFile, Keeping, LookOver, Taken, TakenIn};
+pub use week::Week;
+
+use crate::error::{AppError, ErrorKind};
+use crate::knowledge::Knowledge;
+use crate::setup::parse_school;
+use sheaf_core::roster::School;
+use sheaf_store::{Store, StoreError};
+use std::path::Path;
+use std::sync::{Arc, Mutex};
+
+/// The school setup with the text it came from; the text is kept with each plan.
+#[derive(Debug, Clone)]
+pub struct SchoolSetup {
+    /// What is in force.
+    pub school: School,
+    /// As the school wrote it; empty for the built-in setup.
+    pub toml: String,
+}
+
+impl SchoolSetup {
+    /// Reads a setup. `file` is named in messages.
+    ///
+    /// # Errors
+    /// [`AppError`] of kind input, with the line.
+    pub fn parse(file: &str, toml: &str) -> Result<Self, AppError> {
+        Ok(SchoolSetup { school: parse_school(file, toml)?, toml: toml.to_owned() })
+    }
+
+    /// The built-in setup.
+    ///
+    /// # Errors
+    /// Never for the shipped setup.
+    pub fn builtin() -> Result<Self, AppError> {
+        Self::parse("the built-in setup", "")
+    }
+}
+
+/// The records and what is known: everything the jobs need.
+#[derive(Debug)]
+pub struct Weeks {
+    store: Store,
+    knowledge: Knowledge,
+    setup: SchoolSetup,
+    /// Plans made again lately, the latest last.
+    remembered: Mutex<Vec<Arc<WeekPlan>>>,
+}
+
+impl Weeks {
+    /// With records in a file, which is made where it is missing.
+    ///
+    /// # Errors
+    /// [`AppError`] of kind unavailable where the file cannot be opened.
+    pub fn open(path: &Path, setup: SchoolSetup) -> Result<Self, AppError> {
+        Self::with(Store::open(path)?, setup)
+    }
+
+    /// With records that are gone when the program ends.
+    ///
+    /// # Errors
+    /// [`AppError`] where there is no memory for them.
+    pub fn in_memory(setup: SchoolSetup) -> Result<Self, AppError> {
+        Self::with(Store::in_memory()?, setup)
+    }
+
+    fn with(store: Store, setup: SchoolSetup) -> Result<Self, AppError> {
+        Ok(Weeks { store, knowledge: Knowledge::builtin()?, setup, remembered: Mutex::new(Vec::new()) })
+    }
+
+    /// What is known before any sheet.
+    #[must_use]
+    pub fn knowledge(&self) -> &Knowledge {
+        &self.knowledge
+    }
+
+    /// The setup in force.
+    #[must_use]
+    pub fn setup(&self) -> &SchoolSetup {
+        &self.setup
+    }
+
+    /// Whether the records answer.
+    ///
+    /// # Errors
+    /// [`AppError`] of kind unavailable where they do not.
+    pub fn answers(&self) -> Result<(), AppError> {
+        Ok(self.store.answers()?)
+    }
+}
+
+impl From<StoreError> for AppError {
+    fn from(e: StoreError) -> Self {
+        let (kind, code) = match &e {
+            StoreError::Open { .. } => (ErrorKind::Unavailable, "records-not-opened"),
+            StoreError::Busy(_) => (ErrorKind::Unavailable, "records-busy"),
+            StoreError::SourcesChanged => (ErrorKind::Conflict, "sheets-changed"),
+            StoreError::Damaged(_) => (ErrorKind::OurFault, "record-damaged"),
+            StoreError::Sqlite(_) => (ErrorKind::OurFault, "records-failed"),
+        };
+        AppError::new(kind, code, e.to_string())
+    }
+}

@@ -1,0 +1,176 @@
+//! Making a week's plan and keeping it; reading it; its workbook.
+//!
+//! The plan is computed outside any transaction; it is kept only if the week's uploads are still those it was made from.
+//! Keeps: a plan made again from its recipe is the plan that was kept (`a_kept_plan_is_made_again_the_same`); where a
+//! later version of the program gives another one, the reader is told ([`Remade::Differs`]).
+
+use super::{SchoolSetup, Week, Weeks};
+use crate::error::{AppError, ErrorKind};
+use crate::headless::write_workbook;
+use crate::student_list::merge_students;
+use sheaf_core::plan::published::write_plan_json;
+use sheaf_core::plan::{Plan, PlanInput, make_plan};
+use sheaf_core::roster::School;
+use sheaf_store::{KeptPlan, NewPlan, Upload};
+use std::io::Cursor;
+use std::sync::{Arc, PoisonError};
+use std::time::Instant;
+
+/// Plans remembered at a time; a term's worth of looking back.
+const N_REMEMBERED: usize = 12;
+
+/// Seed of a week's first plan, where nobody asks for another.
+const FIRST_SEED: u64 = 1;
+
+/// Whether the plan made again is the one that was handed out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Remade {
+    /// It is.
+    Same,
+    /// It is not: the program, or the list of students, changed since. Plan again to hand out the new one.
+    Differs,
+}
+
+/// A week's plan.
+#[derive(Debug, Clone)]
+pub struct WeekPlan {
+    /// The week.
+    pub week: Week,
+    /// The plan.
+    pub plan: Plan,
+    /// A tag that changes with each plan of the week, with its quotes, as `ETag` wants it.
+    pub tag: String,
+    /// Its published JSON, as handed out.
+    pub published: String,
+    /// Whether `plan` is what was handed out.
+    pub remade: Remade,
+}
+
+impl Weeks {
+    /// Makes the week's plan from all its uploads and keeps it in place of the last one. Without a seed: the last
+    /// plan's, else the first.
+    ///
+    /// # Errors
+    /// [`AppError`] of kind not found (no uploads), no plan (no group can be formed), conflict (uploads changed
+    /// meanwhile), or of the records; the last plan stays then.
+    pub fn plan_week(&self, week: Week, seed: Option<u64>) -> Result<Arc<WeekPlan>, AppError> {
+        let started = Instant::now();
+        let uploads = self.store.uploads_of(week.monday())?;
+        if uploads.is_empty() {
+            return Err(no_sheets());
+        }
+        let seed = match seed {
+            Some(seed) => seed,
+            None => self.store.plan(week.monday())?.map_or(FIRST_SEED, |kept| kept.seed),
+        };
+        let sources: Vec<i64> = uploads.iter().map(|u| u.id).collect();
+        let plan = self.compute(week, uploads, &self.setup.school, seed)?;
+        let published = published_json(&plan)?;
+        let (setup, published_ref) = (self.setup.toml.as_str(), published.as_str());
+        let new = NewPlan { week: week.monday(), seed, setup, published: published_ref, sources: &sources };
+        let revision = self.store.keep_plan(new)?;
+        tracing::info!(
+            job = "plan_week",
+            n_students = plan.students.len(),
+            n_groups = plan.groups.len(),
+            duration_ms = started.elapsed().as_millis() as u64,
+        );
+        Ok(self.remember(WeekPlan { week, plan, tag: tag_of(week, revision), published, remade: Remade::Same }))
+    }
+
+    /// The week's plan, made again from what was kept unless it is remembered.
+    ///
+    /// # Errors
+    /// [`AppError`] of kind not found where the week has no plan, or of the records.
+    pub fn plan(&self, week: Week) -> Result<Arc<WeekPlan>, AppError> {
+        let kept = self.kept(week)?;
+        let tag = tag_of(week, kept.revision);
+        if let Some(plan) = self.recall(&tag) {
+            return Ok(plan);
+        }
+        let mut uploads = self.store.uploads_of(week.monday())?;
+        uploads.retain(|u| kept.sources.contains(&u.id));
+        let setup = SchoolSetup::parse("the setup kept with the plan", &kept.setup)?;
+        let plan = self.compute(week, uploads, &setup.school, kept.seed)?;
+        let remade = if published_json(&plan)? == kept.published { Remade::Same } else { Remade::Differs };
+        Ok(self.remember(WeekPlan { week, plan, tag, published: kept.published, remade }))
+    }
+
+    /// The week's published plan and its tag, as handed out; nothing is computed.
+    ///
+    /// # Errors
+    /// [`AppError`] of kind not found where the week has no plan, or of the records.
+    pub fn published_plan(&self, week: Week) -> Result<(String, String), AppError> {
+        let kept = self.kept(week)?;
+        Ok((kept.published, tag_of(week, kept.revision)))
+    }
+
+    /// The staff workbook of the week's plan.
+    ///
+    /// # Errors
+    /// As [`Weeks::plan`]; our fault where the workbook cannot be written.
+    pub fn workbook(&self, week: Week) -> Result<Vec<u8>, AppError> {
+        let week_plan = self.plan(week)?;
+        let mut sink = Cursor::new(Vec::new());
+        write_workbook(&self.knowledge, &week_plan.plan, &mut sink)?;
+        Ok(sink.into_inner())
+    }
+
+    fn kept(&self, week: Week) -> Result<KeptPlan, AppError> {
+        self.store.plan(week.monday())?.ok_or_else(no_plan)
+    }
+
+    fn compute(&self, week: Week, uploads: Vec<Upload>, school: &School, seed: u64) -> Result<Plan, AppError> {
+        let mut reading = self.read_together(uploads)?;
+        merge_students(&mut reading, self.store.students()?);
+        Ok(make_plan(PlanInput {
+            table: reading.table,
+            inputs: reading.inputs,
+            findings: reading.findings,
+            school,
+            graph: &self.knowledge.graph,
+            catalogue: &self.knowledge.catalogue,
+            item_models: &self.knowledge.item_models,
+            week: Some(week.monday()),
+            seed,
+        })?)
+    }
+
+    fn recall(&self, tag: &str) -> Option<Arc<WeekPlan>> {
+        let remembered = self.remembered.lock().unwrap_or_else(PoisonError::into_inner);
+        remembered.iter().find(|p| p.tag == tag).cloned()
+    }
+
+    fn remember(&self, plan: WeekPlan) -> Arc<WeekPlan> {
+        let plan = Arc::new(plan);
+        let mut remembered = self.remembered.lock().unwrap_or_else(PoisonError::into_inner);
+        remembered.retain(|p| p.week != plan.week);
+        remembered.push(Arc::clone(&plan));
+        if remembered.len() > N_REMEMBERED {
+            remembered.remove(0);
+        }
+        plan
+    }
+}
+
+fn tag_of(week: Week, revision: i64) -> String {
+    format!("\"{week}.{revision}\"")
+}
+
+fn published_json(plan: &Plan) -> Result<String, AppError> {
+    let mut json = Vec::new();
+    write_plan_json(plan, &mut json).map_err(AppError::our_fault)?;
+    String::from_utf8(json).map_err(AppError::our_fault)
+}
+
+fn no_sheets() -> AppError {
+    AppError::new(ErrorKind::NotFound, "no-score-sheets", "this week has no score sheets yet; upload them first")
+}
+
+fn no_plan() -> AppError {
+    AppError::new(
+        ErrorKind::NotFound,
+        "no-plan",
+        "this week has no plan yet; upload its score sheets, look them over, then plan",
+    )
+}

@@ -1,0 +1,155 @@
+//! The weekly jobs on a store in memory, with a small quiz typed out as text.
+
+use super::*;
+
+const QUIZ: &str = "\
+,,skill,5.NF.B.5a,5.NF.B.5a,5.NF.B.5a,4.NF.A.1,4.NF.A.1,4.NF.A.1
+,,key,A,B,C,D,A,B
+student_id,student,class,Q1,Q2,Q3,Q4,Q5,Q6
+0001,Ada Ash,5P,B,A,A,D,A,B
+0002,Bo Birch,5P,B,A,B,D,A,B
+0003,Cy Cedar,5P,C,A,A,D,A,B
+0004,Di Dogwood,5P,A,B,C,A,B,A
+0005,Ed Elm,5P,A,B,C,A,C,A
+0006,Fi Fir,5P,A,B,C,B,B,C
+";
+
+fn weeks() -> Weeks {
+    Weeks::in_memory(SchoolSetup::builtin().unwrap()).unwrap()
+}
+
+fn week() -> Week {
+    Week::parse("2026-02-02").unwrap()
+}
+
+fn file(name: &str, text: &str) -> GivenFile {
+    GivenFile { name: name.into(), bytes: text.as_bytes().to_vec() }
+}
+
+fn take_in(weeks: &Weeks, text: &str) -> TakenIn {
+    weeks.take_in(week(), vec![file("quiz.csv", text)], None, Keeping::Keep).unwrap()
+}
+
+fn id_of(taken: &TakenIn) -> i64 {
+    match taken.taken {
+        Taken::New(id) | Taken::AlreadyHere(id) => id,
+        Taken::LookedAt => panic!("the sheet was only looked at"),
+    }
+}
+
+#[test]
+fn sheets_that_cannot_be_read_are_not_kept() {
+    let weeks = weeks();
+    let error = weeks.take_in(week(), vec![file("x.csv", "no scores here")], None, Keeping::Keep).unwrap_err();
+    assert_eq!(error.kind, ErrorKind::Input);
+    assert_eq!(weeks.overview(week()).unwrap().stage, Stage::Empty);
+    assert_eq!(weeks.take_in(week(), vec![], None, Keeping::Keep).unwrap_err().code, "no-file");
+}
+
+#[test]
+fn the_same_sheets_again_are_already_here() {
+    let weeks = weeks();
+    let first = take_in(&weeks, QUIZ);
+    assert_eq!((first.reading.table.n_students(), first.reading.table.n_items()), (6, 6));
+    let again = take_in(&weeks, QUIZ);
+    assert_eq!(again.taken, Taken::AlreadyHere(id_of(&first)));
+    assert_eq!(weeks.uploads(week()).unwrap().len(), 1);
+}
+
+#[test]
+fn looking_only_keeps_nothing() {
+    let weeks = weeks();
+    let looked = weeks.take_in(week(), vec![file("quiz.csv", QUIZ)], None, Keeping::LookOnly).unwrap();
+    assert_eq!((looked.taken, looked.reading.table.n_students()), (Taken::LookedAt, 6));
+    assert_eq!(weeks.weeks().unwrap(), vec![]);
+}
+
+#[test]
+fn a_week_without_sheets_has_no_plan() {
+    let weeks = weeks();
+    assert_eq!(weeks.plan_week(week(), None).unwrap_err().code, "no-score-sheets");
+    assert_eq!(weeks.plan(week()).unwrap_err().kind, ErrorKind::NotFound);
+    assert_eq!(weeks.workbook(week()).unwrap_err().code, "no-plan");
+}
+
+#[test]
+fn a_kept_plan_is_made_again_the_same() {
+    let weeks = weeks();
+    take_in(&weeks, QUIZ);
+    let made = weeks.plan_week(week(), Some(7)).unwrap();
+    assert!(!made.plan.groups.is_empty());
+    weeks.remembered.lock().unwrap().clear();
+    let again = weeks.plan(week()).unwrap();
+    assert_eq!((again.remade, &again.plan, &again.tag), (Remade::Same, &made.plan, &made.tag));
+    assert_eq!(weeks.published_plan(week()).unwrap(), (made.published.clone(), made.tag.clone()));
+}
+
+#[test]
+fn planning_again_keeps_the_seed_and_changes_the_tag() {
+    let weeks = weeks();
+    take_in(&weeks, QUIZ);
+    let first = weeks.plan_week(week(), Some(7)).unwrap();
+    let second = weeks.plan_week(week(), None).unwrap();
+    assert_eq!(second.plan, first.plan);
+    assert_ne!(second.tag, first.tag);
+}
+
+#[test]
+fn taking_back_takes_the_plan_too() {
+    let weeks = weeks();
+    let id = id_of(&take_in(&weeks, QUIZ));
+    weeks.plan_week(week(), None).unwrap();
+    assert_eq!(weeks.overview(week()).unwrap().stage, Stage::Planned);
+    assert_eq!(weeks.take_back(id).unwrap(), week());
+    assert_eq!(weeks.plan(week()).unwrap_err().code, "no-plan");
+    assert_eq!(weeks.take_back(id).unwrap_err().code, "no-such-upload");
+    assert_eq!(weeks.look_over(id).unwrap_err().kind, ErrorKind::NotFound);
+}
+
+#[test]
+fn sheets_that_come_late_leave_the_plan_behind() {
+    let weeks = weeks();
+    take_in(&weeks, QUIZ);
+    weeks.plan_week(week(), None).unwrap();
+    take_in(&weeks, &QUIZ.replace("0006,Fi Fir,5P,A", "0006,Fi Fir,5P,B"));
+    assert_eq!(weeks.overview(week()).unwrap().stage, Stage::PlanBehind);
+}
+
+#[test]
+fn who_is_listed_without_scores_is_in_the_plan() {
+    let weeks = weeks();
+    let list = file("students.csv", "id,name,grade,homeroom,supports\n0001,Ada Ash,5,5P,\n0099,Zoe Zelkova,5,5P,\n");
+    weeks.put_students(&list).unwrap();
+    take_in(&weeks, QUIZ);
+    let made = weeks.plan_week(week(), None).unwrap();
+    let zoe = made.plan.students.iter().position(|s| s.id.as_str() == "0099").unwrap();
+    let unplaced = made.plan.unplaced.iter().find(|u| u.student == zoe).unwrap();
+    assert_eq!(unplaced.kind, sheaf_core::plan::UnplacedKind::NoScores);
+}
+
+#[test]
+fn looking_back_sees_every_planned_week() {
+    let weeks = weeks();
+    take_in(&weeks, QUIZ);
+    weeks.plan_week(week(), None).unwrap();
+    weeks.take_in(week().next(), vec![file("quiz.csv", QUIZ)], None, Keeping::Keep).unwrap();
+    weeks.plan_week(week().next(), None).unwrap();
+    let back = weeks.look_back().unwrap();
+    assert_eq!((back.weeks.len(), back.students.len()), (2, 6));
+    let seated = back.students.iter().filter(|s| s.seats[0].is_some()).count();
+    assert!(seated >= 3, "{seated}");
+    assert!(back.students.iter().filter(|s| s.seats[0].is_some()).all(|s| s.has_changed(1) == Some(false)));
+}
+
+#[test]
+fn records_in_a_file_are_there_after_a_restart() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("records.db");
+    let open = || Weeks::open(&path, SchoolSetup::builtin().unwrap()).unwrap();
+    let id = id_of(&take_in(&open(), QUIZ));
+    let later = open();
+    assert_eq!(later.look_over(id).unwrap().file_names, vec!["quiz.csv"]);
+    let made = later.plan_week(week(), None).unwrap();
+    drop(later);
+    assert_eq!(open().plan(week()).unwrap().plan, made.plan);
+}

@@ -1,0 +1,187 @@
+//! Opens the file, sets the rules of every connection, brings the schema up to date.
+//!
+//! Keeps: the file is for its owner alone (`the_file_is_for_its_owner_alone`); a file of another program is refused
+//! (`a_file_of_another_program_is_refused`). One connection behind one lock: a school writes a few times a minute.
+
+use crate::StoreError;
+use rusqlite::{Connection, Transaction, TransactionBehavior};
+use rusqlite_migration::{M, Migrations};
+use std::path::Path;
+use std::sync::{Mutex, MutexGuard, PoisonError};
+
+/// `SHAF`: marks the file as ours.
+const APPLICATION_ID: i32 = 0x5348_4146;
+
+const STEPS: &[M<'_>] = &[M::up(include_str!("../migrations/0001_weeks_uploads_plans.sql"))];
+const MIGRATIONS: Migrations<'_> = Migrations::from_slice(STEPS);
+
+/// The records.
+#[derive(Debug)]
+pub struct Store {
+    connection: Mutex<Connection>,
+}
+
+impl Store {
+    /// Opens the file, or makes it.
+    ///
+    /// # Errors
+    /// [`StoreError::Open`] where it cannot be opened or belongs to another program.
+    pub fn open(path: &Path) -> Result<Self, StoreError> {
+        let refused = |reason: String| StoreError::Open { path: path.display().to_string(), reason };
+        make_private(path).map_err(|e| refused(e.to_string()))?;
+        let connection = Connection::open(path).map_err(|e| refused(e.to_string()))?;
+        Self::prepare(connection).map_err(refused)
+    }
+
+    /// A store that is gone when it is dropped.
+    ///
+    /// # Errors
+    /// [`StoreError::Open`] where SQLite has no memory.
+    pub fn in_memory() -> Result<Self, StoreError> {
+        let refused = |reason: String| StoreError::Open { path: "memory".to_owned(), reason };
+        let connection = Connection::open_in_memory().map_err(|e| refused(e.to_string()))?;
+        Self::prepare(connection).map_err(refused)
+    }
+
+    fn prepare(mut connection: Connection) -> Result<Self, String> {
+        let owner: i32 =
+            connection.query_row("PRAGMA application_id", (), |row| row.get(0)).map_err(|e| e.to_string())?;
+        let n_tables: i64 = connection
+            .query_row("SELECT count(*) FROM sqlite_schema", (), |row| row.get(0))
+            .map_err(|e| e.to_string())?;
+        if n_tables > 0 && owner != APPLICATION_ID {
+            return Err("it is a database of another program".to_owned());
+        }
+        set_rules(&connection).map_err(|e| e.to_string())?;
+        MIGRATIONS.to_latest(&mut connection).map_err(|e| e.to_string())?;
+        Ok(Store { connection: Mutex::new(connection) })
+    }
+
+    /// Whether the store answers.
+    ///
+    /// # Errors
+    /// [`StoreError`] where it does not.
+    pub fn answers(&self) -> Result<(), StoreError> {
+        self.lock().query_row("SELECT count(*) FROM week", (), |_| Ok(()))?;
+        Ok(())
+    }
+
+    /// The one connection. A panic in another call left no transaction behind (it rolled back), so a poisoned lock is safe.
+    pub(crate) fn lock(&self) -> MutexGuard<'_, Connection> {
+        self.connection.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// Starts a transaction that holds the right to write from its first moment.
+pub(crate) fn write(connection: &mut Connection) -> Result<Transaction<'_>, StoreError> {
+    Ok(connection.transaction_with_behavior(TransactionBehavior::Immediate)?)
+}
+
+/// Takes what was deleted out of the write-ahead log too.
+pub(crate) fn scrub(connection: &Connection) -> Result<(), StoreError> {
+    connection.query_row("PRAGMA wal_checkpoint(TRUNCATE)", (), |_| Ok(()))?;
+    Ok(())
+}
+
+/// Full synchronisation: writes are few and small, and records matter more than speed.
+fn set_rules(connection: &Connection) -> rusqlite::Result<()> {
+    connection.execute_batch(
+        "PRAGMA busy_timeout = 5000;
+         PRAGMA journal_mode = WAL;
+         PRAGMA synchronous = FULL;
+         PRAGMA foreign_keys = ON;
+         PRAGMA secure_delete = ON;
+         PRAGMA trusted_schema = OFF;
+         PRAGMA cell_size_check = ON;
+         PRAGMA temp_store = MEMORY;",
+    )
+}
+
+/// Makes the file, or narrows it, so that its owner alone can read it; SQLite's side files take the same rights.
+#[cfg(unix)]
+fn make_private(path: &Path) -> std::io::Result<()> {
+    use std::os::unix::fs::{OpenOptionsExt, PermissionsExt};
+    let file = std::fs::OpenOptions::new().create(true).truncate(false).write(true).mode(0o600).open(path)?;
+    file.set_permissions(std::fs::Permissions::from_mode(0o600))
+}
+
+/// Other systems keep a home folder private by themselves.
+#[cfg(not(unix))]
+fn make_private(_path: &Path) -> std::io::Result<()> {
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_migrations_are_sound() {
+        MIGRATIONS.validate().unwrap();
+    }
+
+    #[test]
+    #[cfg(unix)]
+    fn the_file_is_for_its_owner_alone() {
+        use std::os::unix::fs::PermissionsExt;
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("records.db");
+        let store = Store::open(&path).unwrap();
+        store.answers().unwrap();
+        for name in ["records.db", "records.db-wal", "records.db-shm"] {
+            let mode = std::fs::metadata(folder.path().join(name)).unwrap().permissions().mode();
+            assert_eq!(mode & 0o777, 0o600, "{name}");
+        }
+    }
+
+    #[test]
+    fn a_file_of_another_program_is_refused() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("other.db");
+        Connection::open(&path).unwrap().execute_batch("CREATE TABLE theirs (a)").unwrap();
+        let error = Store::open(&path).unwrap_err().to_string();
+        assert!(error.contains("another program"), "{error}");
+    }
+
+    #[test]
+    fn the_rules_hold_on_the_connection() {
+        let folder = tempfile::tempdir().unwrap();
+        let store = Store::open(&folder.path().join("records.db")).unwrap();
+        for (pragma, expected) in [("foreign_keys", 1), ("synchronous", 2), ("secure_delete", 1), ("trusted_schema", 0)]
+        {
+            let value: i64 = store.lock().query_row(&format!("PRAGMA {pragma}"), (), |row| row.get(0)).unwrap();
+            assert_eq!(value, expected, "{pragma}");
+        }
+    }
+
+    #[test]
+    fn every_foreign_key_states_what_a_deletion_does() {
+        let store = Store::in_memory().unwrap();
+        let connection = store.lock();
+        let mut statement = connection
+            .prepare(
+                "SELECT s.name, f.on_delete FROM sqlite_schema s JOIN pragma_foreign_key_list(s.name) f
+                 WHERE s.type = 'table'",
+            )
+            .unwrap();
+        let keys: Vec<(String, String)> =
+            statement.query_map((), |row| Ok((row.get(0)?, row.get(1)?))).unwrap().map(Result::unwrap).collect();
+        assert_eq!(keys.len(), 5);
+        assert!(keys.iter().all(|(_, on_delete)| on_delete == "CASCADE"), "{keys:?}");
+    }
+
+    #[test]
+    fn the_schema_refuses_nonsense() {
+        let store = Store::in_memory().unwrap();
+        let connection = store.lock();
+        for sql in [
+            "INSERT INTO week (monday) VALUES ('next week')",
+            "INSERT INTO upload (week, digest) VALUES ('2026-02-02', 'short')",
+            "INSERT INTO student VALUES ('', 'n', '5', '5P', '[]')",
+            "INSERT INTO student VALUES ('1', 'n', '5', '5P', 'not a list')",
+            "INSERT INTO plan VALUES ('2026-02-02', 1, 7, '', '{}')",
+        ] {
+            assert!(connection.execute(sql, ()).is_err(), "{sql}");
+        }
+    }
+}

@@ -1,0 +1,208 @@
+//! A week's plan as it was handed out, with all that is needed to make it again.
+//!
+//! Keeps: a plan is kept only if the week's uploads are still those it was made from
+//! (`a_plan_from_changed_sheets_is_refused`); a revision is never used twice (`revisions_only_go_up`).
+
+use crate::connection::write;
+use crate::uploads::{ids_of, parse_date};
+use crate::{Store, StoreError};
+use jiff::civil::Date;
+use rusqlite::{OptionalExtension, Row, params};
+
+/// A plan to keep.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct NewPlan<'a> {
+    /// The week's Monday.
+    pub week: Date,
+    /// Seed of every random draw.
+    pub seed: u64,
+    /// The school setup it was made with, as TOML.
+    pub setup: &'a str,
+    /// Its published JSON.
+    pub published: &'a str,
+    /// Ids of the uploads it was made from, in order: all of the week's.
+    pub sources: &'a [i64],
+}
+
+/// A plan that was kept.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct KeptPlan {
+    /// Which plan of the week it is, from 1.
+    pub revision: i64,
+    /// Seed of every random draw.
+    pub seed: u64,
+    /// The school setup it was made with, as TOML.
+    pub setup: String,
+    /// Its published JSON.
+    pub published: String,
+    /// Ids of the uploads it was made from, in order.
+    pub sources: Vec<i64>,
+}
+
+/// A week as the store knows it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct WeekRecord {
+    /// Its Monday.
+    pub monday: Date,
+    /// Uploads there.
+    pub n_uploads: usize,
+    /// Uploads that the plan does not know.
+    pub n_uploads_since_plan: usize,
+    /// Revision of the plan, where there is one.
+    pub plan_revision: Option<i64>,
+}
+
+impl Store {
+    /// Keeps a plan in place of the week's last one, and gives its revision.
+    ///
+    /// # Errors
+    /// [`StoreError::SourcesChanged`] where the week's uploads are not those the plan was made from; nothing is kept then.
+    pub fn keep_plan(&self, new: NewPlan<'_>) -> Result<i64, StoreError> {
+        let mut connection = self.lock();
+        let tx = write(&mut connection)?;
+        if ids_of(&tx, new.week)? != new.sources {
+            return Err(StoreError::SourcesChanged);
+        }
+        let week = new.week.to_string();
+        let revision: i64 = tx.query_row(
+            "UPDATE week SET revision = revision + 1 WHERE monday = ?1 RETURNING revision",
+            [&week],
+            |row| row.get(0),
+        )?;
+        tx.execute("DELETE FROM plan WHERE week = ?1", [&week])?;
+        tx.execute(
+            "INSERT INTO plan (week, revision, seed, setup, published) VALUES (?1, ?2, ?3, ?4, ?5)",
+            params![week, revision, new.seed.cast_signed(), new.setup, new.published],
+        )?;
+        for id in new.sources {
+            tx.execute("INSERT INTO plan_source (week, upload_id) VALUES (?1, ?2)", params![week, id])?;
+        }
+        tx.commit()?;
+        Ok(revision)
+    }
+
+    /// The week's plan.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn plan(&self, week: Date) -> Result<Option<KeptPlan>, StoreError> {
+        let connection = self.lock();
+        let week = week.to_string();
+        let Some(mut plan) = connection
+            .query_row("SELECT revision, seed, setup, published FROM plan WHERE week = ?1", [&week], plan_from)
+            .optional()?
+        else {
+            return Ok(None);
+        };
+        let mut statement =
+            connection.prepare("SELECT upload_id FROM plan_source WHERE week = ?1 ORDER BY upload_id")?;
+        plan.sources = statement.query_map([&week], |row| row.get(0))?.collect::<Result<_, _>>()?;
+        Ok(Some(plan))
+    }
+
+    /// Every week with an upload, the latest first.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn weeks(&self) -> Result<Vec<WeekRecord>, StoreError> {
+        let connection = self.lock();
+        let mut statement = connection.prepare(
+            "SELECT w.monday,
+                    count(u.id),
+                    count(u.id) FILTER (WHERE NOT EXISTS (SELECT 1 FROM plan_source s WHERE s.upload_id = u.id)),
+                    p.revision
+             FROM week w JOIN upload u ON u.week = w.monday LEFT JOIN plan p ON p.week = w.monday
+             GROUP BY w.monday ORDER BY w.monday DESC",
+        )?;
+        let mut rows = statement.query(())?;
+        let mut weeks = Vec::new();
+        while let Some(row) = rows.next()? {
+            weeks.push(week_from(row)?);
+        }
+        Ok(weeks)
+    }
+}
+
+fn plan_from(row: &Row<'_>) -> rusqlite::Result<KeptPlan> {
+    let seed: i64 = row.get(1)?;
+    Ok(KeptPlan {
+        revision: row.get(0)?,
+        seed: seed.cast_unsigned(),
+        setup: row.get(2)?,
+        published: row.get(3)?,
+        sources: Vec::new(),
+    })
+}
+
+fn week_from(row: &Row<'_>) -> Result<WeekRecord, StoreError> {
+    let (monday, n_uploads, n_new): (String, i64, i64) = (row.get(0)?, row.get(1)?, row.get(2)?);
+    Ok(WeekRecord {
+        monday: parse_date(&monday)?,
+        n_uploads: usize::try_from(n_uploads).unwrap_or(0),
+        n_uploads_since_plan: usize::try_from(n_new).unwrap_or(0),
+        plan_revision: row.get(3)?,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{FileKind, NewUpload, StoredFile};
+
+    const WEEK: Date = jiff::civil::date(2026, 2, 2);
+
+    fn upload(store: &Store, digest: &str) -> i64 {
+        let file =
+            StoredFile { kind: FileKind::Scores, name: "q.csv".into(), sha256: "a".repeat(64), bytes: vec![1, 2] };
+        store.add_upload(NewUpload { week: WEEK, digest: &digest.repeat(64), files: &[file] }).unwrap().id()
+    }
+
+    fn keep(store: &Store, sources: &[i64]) -> Result<i64, StoreError> {
+        store.keep_plan(NewPlan {
+            week: WEEK,
+            seed: u64::MAX,
+            setup: "[groups]",
+            published: r#"{"schema":"x"}"#,
+            sources,
+        })
+    }
+
+    #[test]
+    fn a_plan_comes_back_as_it_was_kept() {
+        let store = Store::in_memory().unwrap();
+        let id = upload(&store, "a");
+        keep(&store, &[id]).unwrap();
+        let plan = store.plan(WEEK).unwrap().unwrap();
+        assert_eq!((plan.revision, plan.seed, plan.setup.as_str()), (1, u64::MAX, "[groups]"));
+        assert_eq!((plan.published.as_str(), plan.sources), (r#"{"schema":"x"}"#, vec![id]));
+    }
+
+    #[test]
+    fn a_plan_from_changed_sheets_is_refused() {
+        let store = Store::in_memory().unwrap();
+        let first = upload(&store, "a");
+        upload(&store, "b");
+        assert!(matches!(keep(&store, &[first]), Err(StoreError::SourcesChanged)));
+        assert_eq!(store.plan(WEEK).unwrap(), None);
+    }
+
+    #[test]
+    fn revisions_only_go_up() {
+        let store = Store::in_memory().unwrap();
+        let (first, second) = (upload(&store, "a"), upload(&store, "b"));
+        assert_eq!(keep(&store, &[first, second]).unwrap(), 1);
+        store.remove_upload(second).unwrap();
+        assert_eq!(store.plan(WEEK).unwrap(), None);
+        assert_eq!(keep(&store, &[first]).unwrap(), 2);
+    }
+
+    #[test]
+    fn a_week_says_what_its_plan_does_not_know() {
+        let store = Store::in_memory().unwrap();
+        let first = upload(&store, "a");
+        keep(&store, &[first]).unwrap();
+        upload(&store, "b");
+        let expected = WeekRecord { monday: WEEK, n_uploads: 2, n_uploads_since_plan: 1, plan_revision: Some(1) };
+        assert_eq!(store.weeks().unwrap(), vec![expected]);
+    }
+}

@@ -1,0 +1,39 @@
+//! Whether the service is well, and what its API takes.
+
+use super::ApiAnswer;
+use crate::service::{Service, run};
+use actix_web::{HttpResponse, web};
+use serde_json::json;
+
+const OPENAPI: &str = include_str!("openapi.json");
+
+/// 200 when the store answers. The one address that needs no token: it says nothing else.
+pub(crate) async fn healthz(service: web::Data<Service>) -> ApiAnswer {
+    run(&service, |s| s.weeks.answers()).await?;
+    Ok(HttpResponse::Ok().json(json!({"status": "ok"})))
+}
+
+/// The description of the API.
+pub(crate) async fn openapi() -> HttpResponse {
+    HttpResponse::Ok().content_type("application/json").body(OPENAPI)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::Value;
+
+    #[test]
+    fn the_description_is_json_and_names_each_call() {
+        let document: Value = serde_json::from_str(OPENAPI).unwrap();
+        let routes = include_str!("../routes.rs");
+        let paths = document["paths"].as_object().unwrap();
+        for (path, calls) in paths {
+            let inside = path.strip_prefix("/api/v1").unwrap_or(path);
+            for verb in calls.as_object().unwrap().keys() {
+                assert!(routes.contains(&format!("\"{inside}\", {verb}()")), "{verb} {path}");
+            }
+        }
+        assert_eq!(paths.len(), 6);
+    }
+}

@@ -1,0 +1,11 @@
+//! The API for scripts: JSON under `/api/v1`, the same jobs as the pages, errors as RFC 9457 problems.
+
+pub(crate) mod about;
+pub(crate) mod score_sheets;
+pub(crate) mod weeks;
+
+use crate::problem::ApiError;
+use actix_web::HttpResponse;
+
+/// What a call gives.
+pub(crate) type ApiAnswer = Result<HttpResponse, ApiError>;

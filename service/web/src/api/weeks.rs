@@ -1,0 +1,53 @@
+//! A week by script: make its plan, read it, fetch the staff workbook.
+
+use super::ApiAnswer;
+use crate::service::{Service, run};
+use actix_web::http::header::{CONTENT_DISPOSITION, ETAG};
+use actix_web::{HttpResponse, web};
+use serde::Deserialize;
+use sheaf_app::error::{AppError, ErrorKind};
+use sheaf_app::weeks::Week;
+
+const XLSX: &str = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
+
+/// `?seed=N`; left out: the last plan's seed.
+#[derive(Debug, Deserialize)]
+pub(crate) struct Asked {
+    seed: Option<String>,
+}
+
+/// Makes the week's plan and gives it.
+pub(crate) async fn make(service: web::Data<Service>, path: web::Path<String>, asked: web::Query<Asked>) -> ApiAnswer {
+    let week = Week::parse(&path)?;
+    let seed = parse_seed(asked.seed.as_deref())?;
+    let plan = run(&service, move |s| s.weeks.plan_week(week, seed)).await?;
+    Ok(plan_answer(plan.published.clone(), &plan.tag))
+}
+
+/// Gives the week's plan as it was handed out.
+pub(crate) async fn read(service: web::Data<Service>, path: web::Path<String>) -> ApiAnswer {
+    let week = Week::parse(&path)?;
+    let (published, tag) = run(&service, move |s| s.weeks.published_plan(week)).await?;
+    Ok(plan_answer(published, &tag))
+}
+
+/// The staff workbook of the week's plan.
+pub(crate) async fn workbook(service: web::Data<Service>, path: web::Path<String>) -> ApiAnswer {
+    let week = Week::parse(&path)?;
+    let bytes = run(&service, move |s| s.weeks.workbook(week)).await?;
+    Ok(HttpResponse::Ok()
+        .content_type(XLSX)
+        .insert_header((CONTENT_DISPOSITION, format!("attachment; filename=\"sheaf-{week}.xlsx\"")))
+        .body(bytes))
+}
+
+fn plan_answer(published: String, tag: &str) -> HttpResponse {
+    HttpResponse::Ok().content_type("application/json").insert_header((ETAG, tag)).body(published)
+}
+
+fn parse_seed(text: Option<&str>) -> Result<Option<u64>, AppError> {
+    text.map(|t| {
+        t.parse().map_err(|_| AppError::new(ErrorKind::Input, "seed-not-a-number", "the seed is a whole number"))
+    })
+    .transpose()
+}

@@ -1,0 +1,136 @@
+//! `/`: where this week stands and the one next step.
+
+use super::{Frame, Here, PageAnswer, html, render, text};
+use crate::service::{Service, run};
+use actix_web::web;
+use askama::Template;
+use serde::Deserialize;
+use sheaf_app::error::AppError;
+use sheaf_app::weeks::{Stage, Week, WeekOverview};
+
+/// `?week=DATE`.
+#[derive(Debug, Deserialize)]
+pub(crate) struct Asked {
+    week: Option<String>,
+}
+
+/// A step of the week's way.
+struct Step {
+    name: &'static str,
+    /// `done`, `next` or `later`: a class, and a word for those who hear the page.
+    state: &'static str,
+    words: String,
+    address: String,
+}
+
+/// What to do now.
+enum Next {
+    Upload,
+    Plan,
+    PlanAgain,
+    HandOut,
+}
+
+struct OtherWeek {
+    address: String,
+    words: String,
+    stage: &'static str,
+}
+
+#[derive(Template)]
+#[template(path = "home.html")]
+struct HomePage {
+    frame: Frame,
+    steps: Vec<Step>,
+    next: Next,
+    upcoming: String,
+    others: Vec<OtherWeek>,
+}
+
+/// The page.
+pub(crate) async fn show(service: web::Data<Service>, asked: web::Query<Asked>) -> PageAnswer {
+    let asked = asked.into_inner().week.filter(|w| !w.is_empty());
+    Ok(html(run(&service, move |s| page(s, asked.as_deref())).await?))
+}
+
+fn page(service: &Service, asked: Option<&str>) -> Result<String, AppError> {
+    let week = asked.map_or_else(|| service.home_week(), Week::parse)?;
+    let overview = service.weeks.overview(week)?;
+    let others = service.weeks.weeks()?.iter().filter(|o| o.week != week).map(other_week).collect();
+    render(&HomePage {
+        frame: Frame::new(service, Here::Week, "This week", Some(week))?,
+        steps: steps(service, &overview)?,
+        next: next(overview.stage),
+        upcoming: week.next().to_string(),
+        others,
+    })
+}
+
+fn next(stage: Stage) -> Next {
+    match stage {
+        Stage::Empty => Next::Upload,
+        Stage::ScoresIn => Next::Plan,
+        Stage::PlanBehind => Next::PlanAgain,
+        Stage::Planned => Next::HandOut,
+    }
+}
+
+fn other_week(overview: &WeekOverview) -> OtherWeek {
+    OtherWeek {
+        address: format!("/?week={}", overview.week),
+        words: text::week_words(overview.week),
+        stage: match overview.stage {
+            Stage::Empty => "no score sheets",
+            Stage::ScoresIn => "score sheets in, no plan",
+            Stage::PlanBehind => "plan older than its score sheets",
+            Stage::Planned => "planned",
+        },
+    }
+}
+
+fn steps(service: &Service, overview: &WeekOverview) -> Result<Vec<Step>, AppError> {
+    let week = overview.week;
+    let has_sheets = overview.stage != Stage::Empty;
+    let plan = match overview.stage {
+        Stage::Planned | Stage::PlanBehind => Some(service.weeks.plan(week)?),
+        Stage::Empty | Stage::ScoresIn => None,
+    };
+    let is_current = overview.stage == Stage::Planned;
+    let groups = plan.as_ref().map_or_else(
+        || "Made by the plan".to_owned(),
+        |p| format!("{}, {} waiting", text::count(p.plan.groups.len(), "group"), super::groups::n_waiting(&p.plan)),
+    );
+    let rotation =
+        plan.as_ref().map_or_else(|| "Made by the plan".to_owned(), |p| text::count(p.plan.rotation.len(), "meeting"));
+    let hand_out = plan.as_ref().map_or_else(
+        || "Tickets, keys and the staff workbook".to_owned(),
+        |p| format!("{}, staff workbook", text::count(p.plan.tickets.len(), "ticket form")),
+    );
+    let first_open = if has_sheets { "next" } else { "later" };
+    Ok(vec![
+        Step {
+            name: "Scores in",
+            state: if has_sheets { "done" } else { "next" },
+            words: text::count(overview.n_uploads, "upload"),
+            address: format!("/score-sheets?week={week}"),
+        },
+        Step {
+            name: "Groups",
+            state: if is_current { "done" } else { first_open },
+            words: groups,
+            address: format!("/groups/{week}"),
+        },
+        Step {
+            name: "Rotation",
+            state: if is_current { "done" } else { "later" },
+            words: rotation,
+            address: format!("/rotation/{week}"),
+        },
+        Step {
+            name: "Hand out",
+            state: if is_current { "next" } else { "later" },
+            words: hand_out,
+            address: format!("/tickets/{week}"),
+        },
+    ])
+}

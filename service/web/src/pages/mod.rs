@@ -1,0 +1,50 @@
+//! Pages: one file a page, each turns what a job gave into a view and renders its template.
+//!
+//! Keeps: every text from a sheet is escaped by the template; forms work without script; a form that fails comes back
+//! with what was typed and the reason beside it.
+//! Not here: HTML (`templates/`), looks (`static/sheaf.css`), numbers.
+
+mod frame;
+pub(crate) mod groups;
+mod hatch;
+pub(crate) mod home;
+pub(crate) mod look_over;
+mod maths;
+pub(crate) mod movement;
+pub(crate) mod rotation;
+pub(crate) mod school;
+pub(crate) mod score_sheets;
+mod text;
+pub(crate) mod tickets;
+
+pub(crate) use frame::{Frame, Here, error_page};
+
+use crate::problem::PageError;
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
+use actix_web::http::header::LOCATION;
+use askama::Template;
+use sheaf_app::error::AppError;
+
+/// What a page gives.
+pub(crate) type PageAnswer = Result<HttpResponse, PageError>;
+
+/// Renders in the job's thread.
+pub(crate) fn render(template: &impl Template) -> Result<String, AppError> {
+    template.render().map_err(AppError::our_fault)
+}
+
+/// A page.
+pub(crate) fn html(body: String) -> HttpResponse {
+    html_with(StatusCode::OK, body)
+}
+
+/// A page with a status of its own.
+pub(crate) fn html_with(status: StatusCode, body: String) -> HttpResponse {
+    HttpResponse::build(status).content_type("text/html; charset=utf-8").body(body)
+}
+
+/// After a form: on to a page, so that a reload does not send the form again.
+pub(crate) fn see_other(address: String) -> HttpResponse {
+    HttpResponse::SeeOther().insert_header((LOCATION, address)).finish()
+}

@@ -1,0 +1,56 @@
+//! Words for people: dates, counts, sentences.
+
+use sheaf_app::weeks::Week;
+
+const MONTHS: [&str; 12] = [
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+];
+
+/// `Week of Monday 2 February 2026`.
+pub(super) fn week_words(week: Week) -> String {
+    let monday = week.monday();
+    let month = usize::try_from(monday.month() - 1).ok().and_then(|m| MONTHS.get(m)).copied().unwrap_or_default();
+    format!("Week of Monday {} {month} {}", monday.day(), monday.year())
+}
+
+/// `1 student`, `3 students`.
+pub(super) fn count(n: usize, singular: &str) -> String {
+    if n == 1 { format!("1 {singular}") } else { format!("{n} {singular}s") }
+}
+
+/// A capital at the start, a full stop at the end.
+pub(super) fn as_sentence(message: &str) -> String {
+    let mut chars = message.trim().chars();
+    let Some(first) = chars.next() else { return String::new() };
+    let text: String = first.to_uppercase().chain(chars).collect();
+    if text.ends_with(['.', '!', '?']) { text } else { format!("{text}.") }
+}
+
+/// Points without a needless decimal: `3`, `2.5`.
+pub(super) fn points(value: f64) -> String {
+    format!("{}", (value * 100.0).round() / 100.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_read_as_words() {
+        assert_eq!(week_words(Week::parse("2026-02-04").unwrap()), "Week of Monday 2 February 2026");
+        assert_eq!((count(1, "student"), count(0, "student")), ("1 student".into(), "0 students".into()));
+        assert_eq!(as_sentence("the file is empty"), "The file is empty.");
+        assert_eq!((points(3.0), points(2.5), points(1.0 / 3.0)), ("3".into(), "2.5".into(), "0.33".into()));
+    }
+}

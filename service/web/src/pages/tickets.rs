@@ -1,0 +1,175 @@
+//! `/tickets/{date}`: the children's pages, one ticket a page; `/tickets/{date}/keys`: the keys, for staff.
+//!
+//! A child's page carries the ticket and its form code, nothing about the child, the group's need or a skill's code.
+
+use super::groups::plan_of;
+use super::hatch::{Badge, badge};
+use super::maths::{Piece, pieces};
+use super::{Frame, Here, PageAnswer, html, render, text};
+use crate::service::{Service, run};
+use actix_web::web;
+use askama::Template;
+use sheaf_app::knowledge::Knowledge;
+use sheaf_app::weeks::Week;
+use sheaf_core::plan::Plan;
+use sheaf_core::scores::ItemKind;
+use sheaf_core::tickets::{Ticket, TicketItem};
+
+/// What a child answers.
+struct Body {
+    /// `(a)`, `(b)`; empty where there is one.
+    label: &'static str,
+    stem: Vec<Piece>,
+    /// How to answer.
+    how: &'static str,
+    options: Vec<(String, Vec<Piece>)>,
+    columns: Vec<Vec<Piece>>,
+    rows: Vec<Vec<Piece>>,
+    is_written: bool,
+}
+
+struct ItemView {
+    number: usize,
+    /// What stands before the parts of a two-part item.
+    lead: Vec<Piece>,
+    picture: Option<String>,
+    bodies: Vec<Body>,
+}
+
+struct TicketView {
+    badge: Badge,
+    form: String,
+    form_code: String,
+    items: Vec<ItemView>,
+}
+
+struct KeyRow {
+    number: usize,
+    key: Vec<Vec<Piece>>,
+    points: String,
+    skill: String,
+    skill_name: String,
+    /// What a wrong answer may mean.
+    meanings: Vec<(String, String)>,
+}
+
+struct KeyView {
+    badge: Badge,
+    form_code: String,
+    rows: Vec<KeyRow>,
+}
+
+#[derive(Template)]
+#[template(path = "tickets.html")]
+struct TicketsPage {
+    frame: Frame,
+    tickets: Option<Vec<TicketView>>,
+}
+
+#[derive(Template)]
+#[template(path = "keys.html")]
+struct KeysPage {
+    frame: Frame,
+    tickets: Option<Vec<KeyView>>,
+}
+
+/// The children's pages.
+pub(crate) async fn show(service: web::Data<Service>, path: web::Path<String>) -> PageAnswer {
+    let body = run(&service, move |s| {
+        let week = Week::parse(&path)?;
+        render(&TicketsPage {
+            frame: Frame::new(s, Here::Tickets, "Exit tickets", Some(week))?,
+            tickets: plan_of(s, week)?.map(|p| p.plan.tickets.iter().map(ticket_view).collect()),
+        })
+    });
+    Ok(html(body.await?))
+}
+
+/// The keys.
+pub(crate) async fn keys(service: web::Data<Service>, path: web::Path<String>) -> PageAnswer {
+    let body = run(&service, move |s| {
+        let week = Week::parse(&path)?;
+        render(&KeysPage {
+            frame: Frame::new(s, Here::Tickets, "Ticket keys", Some(week))?,
+            tickets: plan_of(s, week)?.map(|p| key_views(&p.plan, s.weeks.knowledge())),
+        })
+    });
+    Ok(html(body.await?))
+}
+
+fn ticket_view(ticket: &Ticket) -> TicketView {
+    TicketView {
+        badge: badge(&ticket.group),
+        form: ticket.form.clone(),
+        form_code: ticket.form_code.clone(),
+        items: ticket.items.iter().map(item_view).collect(),
+    }
+}
+
+fn item_view(item: &TicketItem) -> ItemView {
+    let (lead, bodies) = if item.parts.is_empty() {
+        (Vec::new(), vec![body(item, "")])
+    } else {
+        let labels = ["(a)", "(b)", "(c)", "(d)"];
+        (pieces(&item.stem), item.parts.iter().zip(labels).map(|(part, label)| body(part, label)).collect())
+    };
+    ItemView { number: item.number, lead, picture: item.picture.clone(), bodies }
+}
+
+fn body(item: &TicketItem, label: &'static str) -> Body {
+    Body {
+        label,
+        stem: pieces(&item.stem),
+        how: how(item.kind),
+        options: item.options.iter().map(|o| (o.label.clone(), pieces(&o.text))).collect(),
+        columns: item.columns.iter().map(|c| pieces(c)).collect(),
+        rows: item.rows.iter().map(|r| pieces(&r.text)).collect(),
+        is_written: item.kind == ItemKind::Numeric,
+    }
+}
+
+fn how(kind: ItemKind) -> &'static str {
+    match kind {
+        ItemKind::Choice => "Circle one letter.",
+        ItemKind::MultiSelect => "Circle every letter that is right.",
+        ItemKind::Match => "Make one mark in each row.",
+        ItemKind::Numeric => "Write your answer on the line.",
+        ItemKind::TwoPart => "",
+    }
+}
+
+fn key_views(plan: &Plan, knowledge: &Knowledge) -> Vec<KeyView> {
+    let view = |t: &Ticket| KeyView {
+        badge: badge(&t.group),
+        form_code: t.form_code.clone(),
+        rows: t.items.iter().map(|item| key_row(item, plan, knowledge)).collect(),
+    };
+    plan.tickets.iter().map(view).collect()
+}
+
+fn key_row(item: &TicketItem, plan: &Plan, knowledge: &Knowledge) -> KeyRow {
+    let skill_name = plan.skills.iter().find(|s| s.code.as_str() == item.skill).map(|s| s.name.clone());
+    let mut meanings = meanings(item, "", knowledge);
+    for (part, label) in item.parts.iter().zip(["(a) ", "(b) ", "(c) ", "(d) "]) {
+        meanings.extend(self::meanings(part, label, knowledge));
+    }
+    KeyRow {
+        number: item.number,
+        key: item.key.iter().map(|k| pieces(k)).collect(),
+        points: text::points(item.points),
+        skill: item.skill.clone(),
+        skill_name: skill_name.unwrap_or_default(),
+        meanings,
+    }
+}
+
+/// Wrong answer and the idea behind it, for every wrong answer that has one.
+fn meanings(item: &TicketItem, label: &str, knowledge: &Knowledge) -> Vec<(String, String)> {
+    let idea = |code: &str| knowledge.catalogue.idea(code).to_owned();
+    let options = item.options.iter().flat_map(|o| o.patterns.iter().map(move |p| (o.label.clone(), p)));
+    let rows = item.rows.iter().enumerate().flat_map(|(row_idx, r)| {
+        r.patterns.iter().map(move |(column, p)| (format!("row {}: {column}", row_idx + 1), p))
+    });
+    let entries = item.wrong_entries.iter().map(|(entry, p)| (entry.clone(), p));
+    options.chain(rows).chain(entries).map(|(answer, p)| (format!("{label}{answer}"), idea(p))).collect()
+}

@@ -1,0 +1,135 @@
+//! The one place where an error gets a status number: JSON of RFC 9457 for the API, a page for people.
+//!
+//! In: an [`AppError`], or a bare status of the guard. Out: an answer with one sentence and the way on; never a trace.
+
+use crate::pages::error_page;
+use actix_web::body::BoxBody;
+use actix_web::http::StatusCode;
+use actix_web::{HttpResponse, ResponseError};
+use serde_json::json;
+use sheaf_app::error::{AppError, ErrorKind};
+use std::fmt;
+
+/// A failed call of the API.
+#[derive(Debug)]
+pub(crate) struct ApiError(pub(crate) AppError);
+
+/// A failed page.
+#[derive(Debug)]
+pub(crate) struct PageError(pub(crate) AppError);
+
+impl From<AppError> for ApiError {
+    fn from(e: AppError) -> Self {
+        ApiError(e)
+    }
+}
+
+impl From<AppError> for PageError {
+    fn from(e: AppError) -> Self {
+        PageError(e)
+    }
+}
+
+impl fmt::Display for ApiError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.0.code)
+    }
+}
+
+impl fmt::Display for PageError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.0.code)
+    }
+}
+
+impl ResponseError for ApiError {
+    fn status_code(&self) -> StatusCode {
+        status_of(self.0.kind)
+    }
+
+    fn error_response(&self) -> HttpResponse<BoxBody> {
+        log(&self.0);
+        problem_json(self.status_code(), self.0.code, &self.0.message)
+    }
+}
+
+impl ResponseError for PageError {
+    fn status_code(&self) -> StatusCode {
+        status_of(self.0.kind)
+    }
+
+    fn error_response(&self) -> HttpResponse<BoxBody> {
+        log(&self.0);
+        error_page(self.status_code(), &self.0.message)
+    }
+}
+
+/// The status of a kind of trouble.
+pub(crate) fn status_of(kind: ErrorKind) -> StatusCode {
+    match kind {
+        ErrorKind::Input | ErrorKind::NoPlan => StatusCode::UNPROCESSABLE_ENTITY,
+        ErrorKind::TooLarge => StatusCode::PAYLOAD_TOO_LARGE,
+        ErrorKind::NotFound => StatusCode::NOT_FOUND,
+        ErrorKind::Conflict => StatusCode::CONFLICT,
+        ErrorKind::Unavailable => StatusCode::SERVICE_UNAVAILABLE,
+        ErrorKind::OurFault => StatusCode::INTERNAL_SERVER_ERROR,
+    }
+}
+
+/// An answer to a request that reached no handler: JSON under `/api/`, else a page.
+pub(crate) fn refusal(path: &str, status: StatusCode) -> HttpResponse<BoxBody> {
+    let (code, message) = words_of(status);
+    if path.starts_with("/api/") { problem_json(status, code, message) } else { error_page(status, message) }
+}
+
+fn words_of(status: StatusCode) -> (&'static str, &'static str) {
+    match status {
+        StatusCode::UNAUTHORIZED => (
+            "not-let-in",
+            "This browser has not been let in. Open the address that Sheaf printed when it started, with its key.",
+        ),
+        StatusCode::FORBIDDEN => (
+            "other-origin",
+            "This request did not come from a page of Sheaf, so nothing was done. Go back to Sheaf and try there.",
+        ),
+        StatusCode::NOT_FOUND => ("no-such-page", "There is no such page. The way back is in the bar above."),
+        StatusCode::METHOD_NOT_ALLOWED => ("method-not-known", "This address does not take that kind of request."),
+        StatusCode::REQUEST_TIMEOUT => {
+            ("too-slow", "The request took too long to arrive. Nothing was kept; try again.")
+        }
+        StatusCode::PAYLOAD_TOO_LARGE => {
+            ("file-too-large", "That is more than 50 MiB. Send fewer or smaller files at a time.")
+        }
+        StatusCode::MISDIRECTED_REQUEST => {
+            ("wrong-host", "Sheaf answers only under the address that it printed when it started.")
+        }
+        _ => ("not-understood", "The request could not be understood. Go back and try again."),
+    }
+}
+
+fn problem_json(status: StatusCode, code: &str, message: &str) -> HttpResponse<BoxBody> {
+    let findings = json!([{
+        "severity": "error", "code": code, "file": "", "sheet": "", "cell": "", "message": message,
+        "action": "nothing was changed",
+    }]);
+    HttpResponse::build(status).content_type("application/problem+json").body(
+        json!({
+            "type": "about:blank",
+            "title": status.canonical_reason().unwrap_or("Error"),
+            "status": status.as_u16(),
+            "code": code,
+            "detail": message,
+            "findings": findings,
+        })
+        .to_string(),
+    )
+}
+
+/// The code only: a message can name a file.
+fn log(error: &AppError) {
+    if error.kind == ErrorKind::OurFault {
+        tracing::error!(code = error.code, "a job failed");
+    } else {
+        tracing::info!(code = error.code, "a job was refused");
+    }
+}

@@ -1,0 +1,40 @@
+//! Every address that Sheaf answers, in one table.
+
+use crate::{api, pages, problem, static_files};
+use actix_web::http::StatusCode;
+use actix_web::web::{self, ServiceConfig, delete, get, post};
+use actix_web::{HttpRequest, HttpResponse};
+
+/// Pages, then the API, then the rest.
+pub(crate) fn all(app: &mut ServiceConfig) {
+    app.route("/", get().to(pages::home::show))
+        .route("/score-sheets", get().to(pages::score_sheets::list))
+        .route("/score-sheets", post().to(pages::score_sheets::upload))
+        .route("/score-sheets/{id}", get().to(pages::look_over::show))
+        .route("/score-sheets/{id}/take-back", post().to(pages::look_over::take_back))
+        .route("/groups/{date}", get().to(pages::groups::show))
+        .route("/groups/{date}/plan", post().to(pages::groups::plan))
+        .route("/rotation/{date}", get().to(pages::rotation::show))
+        .route("/tickets/{date}", get().to(pages::tickets::show))
+        .route("/tickets/{date}/keys", get().to(pages::tickets::keys))
+        .route("/movement", get().to(pages::movement::show))
+        .route("/school", get().to(pages::school::show))
+        .service(
+            web::scope("/api/v1")
+                .route("/openapi.json", get().to(api::about::openapi))
+                .route("/score-sheets", post().to(api::score_sheets::take_in))
+                .route("/score-sheets/{id}", get().to(api::score_sheets::read))
+                .route("/score-sheets/{id}", delete().to(api::score_sheets::take_back))
+                .route("/weeks/{date}/plan", post().to(api::weeks::make))
+                .route("/weeks/{date}/plan", get().to(api::weeks::read))
+                .route("/weeks/{date}/workbook.xlsx", get().to(api::weeks::workbook)),
+        )
+        .route("/healthz", get().to(api::about::healthz))
+        .route("/static/sheaf.css", get().to(static_files::file))
+        .route("/static/sheaf.js", get().to(static_files::file))
+        .default_service(web::to(not_there));
+}
+
+async fn not_there(request: HttpRequest) -> HttpResponse {
+    problem::refusal(request.path(), StatusCode::NOT_FOUND)
+}

@@ -1,0 +1,133 @@
+//! The pages: each answers, empty and filled; text from a sheet stays text; a bad form comes back with its reason.
+
+use crate::served::{Served, quillmere};
+use reqwest::blocking::multipart::{Form, Part};
+
+const PAGES: [&str; 8] = [
+    "/",
+    "/score-sheets",
+    "/groups/2026-02-02",
+    "/rotation/2026-02-02",
+    "/tickets/2026-02-02",
+    "/tickets/2026-02-02/keys",
+    "/movement",
+    "/school",
+];
+
+fn page(served: &Served, path: &str) -> String {
+    let answer = served.with_cookie("GET", path).send().unwrap();
+    assert_eq!(answer.status(), 200, "{path}");
+    answer.text().unwrap()
+}
+
+fn send_form(served: &Served, form: Form) -> reqwest::blocking::Response {
+    let request = served.with_cookie("POST", "/score-sheets").header("sec-fetch-site", "same-origin");
+    request.multipart(form).send().unwrap()
+}
+
+#[test]
+fn every_page_answers_empty_and_filled_without_anything_inline() {
+    for served in [Served::empty(), Served::demo()] {
+        for path in PAGES {
+            let html = page(&served, path);
+            assert!(html.contains("<h1>") && html.contains("not a diagnosis"), "{path}");
+            assert!(!html.contains("style=\"") && !html.contains("onclick") && !html.contains("<style"), "{path}");
+            assert!(!html.contains("https://") && !html.contains("http://"), "{path}");
+        }
+    }
+}
+
+#[test]
+fn a_filled_groups_page_names_its_members_and_their_reasons() {
+    let served = Served::demo();
+    let groups = page(&served, "/groups/2026-02-02");
+    assert!(groups.contains("id=\"g1\"") && groups.contains("0023"), "no group or no member");
+    let movement = page(&served, "/movement");
+    assert!(movement.contains("One week is planned"));
+    let school = page(&served, "/school");
+    assert!(school.contains("Timetable") && school.contains("0023"));
+}
+
+#[test]
+fn a_childs_ticket_says_nothing_about_the_child() {
+    let served = Served::demo();
+    let html = page(&served, "/tickets/2026-02-02");
+    let plan =
+        served.script("GET", "/api/v1/weeks/2026-02-02/plan").send().unwrap().json::<serde_json::Value>().unwrap();
+    for article in html.split("<article").skip(1) {
+        for student in plan["students"].as_array().unwrap() {
+            assert!(!article.contains(student["name"].as_str().unwrap()), "a name on a ticket");
+        }
+        for group in plan["groups"].as_array().unwrap() {
+            assert!(!article.contains(group["target_skill"].as_str().unwrap()), "a skill's code on a ticket");
+        }
+    }
+}
+
+#[test]
+fn script_in_a_sheet_stays_text() {
+    let served = Served::empty();
+    let nasty = "<script>alert(1)</script>";
+    let sheet = format!(
+        ",,skill,5.NF.B.5a,5.NF.B.5a,5.NF.B.5a\n,,key,A,B,C\nstudent_id,student,class,Q1,Q2,Q3\n\
+         0001,{nasty}a,5P,B,A,A\n0002,{nasty}b,5P,B,A,B\n0003,{nasty}c,5P,C,A,A\n0004,{nasty}d,5P,C,A,A\n"
+    );
+    let part = Part::bytes(sheet.into_bytes()).file_name("<img src=x onerror=alert(1)>.csv");
+    let sent = send_form(&served, Form::new().text("week", "2026-02-02").part("file", part));
+    assert_eq!(sent.status(), 303);
+    let look_over = sent.headers()["location"].to_str().unwrap().to_owned();
+    let planned = served.with_cookie("POST", "/groups/2026-02-02/plan").header("sec-fetch-site", "same-origin");
+    assert_eq!(planned.send().unwrap().status(), 303);
+    for path in PAGES.into_iter().chain([look_over.as_str()]) {
+        let html = page(&served, path);
+        assert!(!html.contains("<script>alert") && !html.contains("<img src=x"), "{path}");
+    }
+    assert!(page(&served, &look_over).contains("&#60;script&#62;alert"));
+}
+
+#[test]
+fn a_form_that_fails_comes_back_with_the_reason_and_what_was_typed() {
+    let served = Served::empty();
+    let part = || Part::bytes(quillmere("week2_quiz.xlsx")).file_name("quiz.xlsx");
+    let bad_week = send_form(&served, Form::new().text("week", "next week").part("file", part()));
+    assert_eq!(bad_week.status(), 422);
+    let html = bad_week.text().unwrap();
+    assert!(html.contains("id=\"week-error\"") && html.contains("value=\"next week\""), "{html}");
+
+    let no_scores = Part::bytes(b"milk\neggs\n".to_vec()).file_name("list.csv");
+    let bad_file = send_form(&served, Form::new().text("week", "2026-02-09").part("file", no_scores));
+    assert_eq!(bad_file.status(), 422);
+    let html = bad_file.text().unwrap();
+    assert!(html.contains("id=\"file-error\"") && html.contains("value=\"2026-02-09\""), "{html}");
+}
+
+#[test]
+fn the_same_sheet_twice_is_said_on_the_look_over() {
+    let served = Served::empty();
+    let form = || {
+        let part = Part::bytes(quillmere("week2_quiz.xlsx")).file_name("quiz.xlsx");
+        Form::new().text("week", "2026-02-09").part("file", part)
+    };
+    assert_eq!(send_form(&served, form()).status(), 303);
+    let again = send_form(&served, form());
+    let address = again.headers()["location"].to_str().unwrap().to_owned();
+    assert!(page(&served, &address).contains("handed in before"));
+}
+
+#[test]
+fn an_unknown_page_shows_the_way_back() {
+    let served = Served::empty();
+    for path in ["/nowhere", "/groups/someday", "/score-sheets/77"] {
+        let answer = served.with_cookie("GET", path).send().unwrap();
+        assert!(answer.status().is_client_error(), "{path}");
+        assert!(answer.text().unwrap().contains("href=\"/\""), "{path}");
+    }
+}
+
+#[test]
+fn taking_back_empties_the_week() {
+    let served = Served::demo();
+    let back = served.with_cookie("POST", "/score-sheets/1/take-back").header("sec-fetch-site", "same-origin");
+    assert_eq!(back.send().unwrap().status(), 303);
+    assert!(page(&served, "/groups/2026-02-02").contains("No score sheets yet"));
+}

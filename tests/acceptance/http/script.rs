@@ -1,0 +1,114 @@
+//! The weekly job by script: hand in, look, plan, fetch, take back.
+
+use crate::served::{Served, quillmere};
+use serde_json::Value;
+
+fn json(answer: reqwest::blocking::Response) -> Value {
+    answer.json().unwrap()
+}
+
+fn two_sheets() -> (Vec<u8>, Vec<u8>) {
+    (quillmere("week2_quiz.xlsx"), quillmere("week2_ticket.xlsx"))
+}
+
+#[test]
+fn a_week_goes_in_is_planned_and_comes_out_as_a_workbook() {
+    let served = Served::empty();
+    let (quiz, ticket) = two_sheets();
+    let answer = served.hand_in("week=2026-02-09", &[("week2_quiz.xlsx", &quiz), ("week2_ticket.xlsx", &ticket)]);
+    assert_eq!(answer.status(), 201);
+    let location = answer.headers()["location"].to_str().unwrap().to_owned();
+    let upload = json(answer);
+    assert!(upload["students"].as_u64().unwrap() >= 20 && upload["items"].as_u64().unwrap() >= 9, "{upload}");
+    assert_eq!(location, format!("/api/v1/score-sheets/{}", upload["id"].as_str().unwrap()));
+
+    let made = served.script("POST", "/api/v1/weeks/2026-02-09/plan?seed=7").send().unwrap();
+    assert_eq!(made.status(), 200);
+    let tag = made.headers()["etag"].clone();
+    let made = made.text().unwrap();
+    let read = served.script("GET", "/api/v1/weeks/2026-02-09/plan").send().unwrap();
+    assert_eq!(read.headers()["etag"], tag);
+    assert_eq!(read.text().unwrap(), made);
+    let plan: Value = serde_json::from_str(&made).unwrap();
+    assert_eq!(
+        (plan["schema"].as_str(), plan["week"].as_str(), plan["seed"].as_u64()),
+        (Some("sheaf.plan/1"), Some("2026-02-09"), Some(7))
+    );
+    assert!(!plan["groups"].as_array().unwrap().is_empty());
+
+    let book = served.script("GET", "/api/v1/weeks/2026-02-09/workbook.xlsx").send().unwrap();
+    assert_eq!(book.status(), 200);
+    opens_with_groups(&book.bytes().unwrap());
+}
+
+/// The workbook opens and has a sheet of groups with rows.
+pub fn opens_with_groups(bytes: &[u8]) {
+    use calamine::{Reader, Xlsx};
+    let mut book: Xlsx<_> = calamine::open_workbook_from_rs(std::io::Cursor::new(bytes)).unwrap();
+    let groups = book.worksheet_range("Groups").unwrap();
+    assert!(groups.height() > 3, "{}", groups.height());
+}
+
+#[test]
+fn the_same_bytes_for_the_same_week_keep_their_id() {
+    let served = Served::empty();
+    let (quiz, _) = two_sheets();
+    let first = json(served.hand_in("week=2026-02-09", &[("a.xlsx", &quiz)]));
+    let again = served.hand_in("week=2026-02-11", &[("renamed.xlsx", &quiz)]);
+    assert_eq!(again.status(), 200);
+    assert_eq!(json(again)["id"], first["id"]);
+    assert_eq!(served.hand_in("week=2026-02-16", &[("a.xlsx", &quiz)]).status(), 201);
+}
+
+#[test]
+fn a_dry_run_shows_and_keeps_nothing() {
+    let served = Served::empty();
+    let (quiz, _) = two_sheets();
+    let answer = served.hand_in("week=2026-02-09&dry_run=true", &[("a.xlsx", &quiz)]);
+    assert_eq!(answer.status(), 200);
+    let looked = json(answer);
+    assert!(looked["id"].is_null() && looked["students"].as_u64().unwrap() >= 20);
+    let plan = served.script("POST", "/api/v1/weeks/2026-02-09/plan").send().unwrap();
+    assert_eq!((plan.status().as_u16(), json(plan)["code"].as_str().unwrap()), (404, "no-score-sheets"));
+}
+
+#[test]
+fn what_is_taken_back_is_gone_with_its_plan() {
+    let served = Served::demo();
+    assert_eq!(served.script("GET", "/api/v1/weeks/2026-02-02/plan").send().unwrap().status(), 200);
+    assert_eq!(served.script("GET", "/api/v1/score-sheets/1").send().unwrap().status(), 200);
+    assert_eq!(served.script("DELETE", "/api/v1/score-sheets/1").send().unwrap().status(), 204);
+    assert_eq!(served.script("GET", "/api/v1/score-sheets/1").send().unwrap().status(), 404);
+    assert_eq!(served.script("DELETE", "/api/v1/score-sheets/1").send().unwrap().status(), 404);
+    assert_eq!(served.script("GET", "/api/v1/weeks/2026-02-02/plan").send().unwrap().status(), 404);
+}
+
+#[test]
+fn each_bad_call_is_a_problem_with_its_code() {
+    let served = Served::empty();
+    let no_file = served.script("POST", "/api/v1/score-sheets?week=2026-02-09");
+    let no_file =
+        no_file.multipart(reqwest::blocking::multipart::Form::new().text("week", "2026-02-09")).send().unwrap();
+    let no_form = served.script("POST", "/api/v1/score-sheets?week=2026-02-02").body("x").send().unwrap();
+    for (answer, status, code) in [
+        (served.hand_in("week=2026-02-09", &[("notes.csv", b"shopping list\nmilk\n")]), 422, None),
+        (served.hand_in("week=soon", &[("a.csv", b"a,b\n1,2\n")]), 422, Some("week-not-a-date")),
+        (served.hand_in("", &[("a.csv", b"a,b\n1,2\n")]), 422, Some("week-not-a-date")),
+        (no_file, 422, Some("no-file")),
+        (served.hand_in("week=2026-02-09&dry_run=maybe", &[("a.csv", b"x")]), 422, Some("dry-run-not-understood")),
+        (served.script("GET", "/api/v1/score-sheets/7").send().unwrap(), 404, Some("no-such-upload")),
+        (served.script("GET", "/api/v1/weeks/2026-02-09/plan").send().unwrap(), 404, Some("no-plan")),
+        (served.script("POST", "/api/v1/weeks/2026-02-09/plan?seed=x").send().unwrap(), 422, Some("seed-not-a-number")),
+        (no_form, 422, Some("form-broken")),
+    ] {
+        assert_eq!(answer.status(), status, "{code:?}");
+        assert_eq!(answer.headers()["content-type"], "application/problem+json", "{code:?}");
+        let problem = json(answer);
+        assert_eq!(problem["status"], status);
+        assert!(!problem["detail"].as_str().unwrap().is_empty());
+        assert_eq!(problem["findings"].as_array().unwrap().len(), 1);
+        if let Some(code) = code {
+            assert_eq!(problem["code"], code);
+        }
+    }
+}

@@ -1,0 +1,161 @@
+//! The stages inside one process: read, profile, group, rotate, tickets, write, and the whole plan.
+//!
+//! In:  a size, its sheet and its setup. Out: [`Stage`]s in the order of the job, two of them beside the bare library.
+//! Keeps: each stage gets what the stage before it gave; what a stage eats is copied for it outside the clock where that
+//! is possible, and the copy is small where it is not.
+
+use crate::sizes::Size;
+use crate::timing::{Timed, time};
+use crate::{bare, timetable};
+use sheaf_app::knowledge::Knowledge;
+use sheaf_app::setup::parse_school;
+use sheaf_core::grouping::{SeatingInput, seat_students, tell};
+use sheaf_core::plan::{Plan, PlanInput, make_plan};
+use sheaf_core::profile::estimate;
+use sheaf_core::roster::School;
+use sheaf_core::rotation::plan_rotation;
+use sheaf_core::tickets::{TicketRequest, assemble_tickets};
+use sheaf_sheets::read::{ReadLimits, Reading, SourceFile, read_score_sheets};
+use sheaf_sheets::write::write_staff_workbook;
+use std::io::Cursor;
+use std::path::Path;
+
+/// Seed of every run.
+const SEED: u64 = 7;
+
+/// One stage of the job.
+pub struct Stage {
+    pub name: &'static str,
+    pub timed: Timed,
+    /// What the bare library needs for the same cells.
+    pub bare: Option<Timed>,
+    /// What it worked on or gave, in a few words.
+    pub remark: String,
+}
+
+/// All stages of one size.
+pub struct Measured {
+    pub stages: Vec<Stage>,
+    /// Cells of the staff workbook.
+    pub n_cells_out: usize,
+}
+
+/// What stays the same in every stage.
+struct Bench<'a> {
+    size: &'a Size,
+    knowledge: Knowledge,
+    school: School,
+}
+
+/// Measures every stage.
+pub fn measure(size: &Size, sheet: &Path, setup: &Path) -> Measured {
+    let school = parse_school("setup", &std::fs::read_to_string(setup).unwrap()).unwrap();
+    let bench = Bench { size, knowledge: Knowledge::builtin().unwrap(), school };
+    let mut stages = Vec::new();
+    let reading = bench.read(sheet, &mut stages);
+    bench.profile_and_group(&reading, &mut stages);
+    let plan = bench.whole(&reading);
+    bench.rotate(&plan.1, &mut stages);
+    bench.tickets(&plan.1, &mut stages);
+    let n_cells_out = bench.write(&plan.1, sheet, &mut stages);
+    stages.push(Stage {
+        name: "plan, all but files",
+        timed: plan.0,
+        bare: None,
+        remark: "warm, in one process".to_owned(),
+    });
+    Measured { stages, n_cells_out }
+}
+
+impl Bench<'_> {
+    fn read(&self, sheet: &Path, stages: &mut Vec<Stage>) -> Reading {
+        let (bare, n_cells) = time(self.size.n_runs, || bare::read(sheet));
+        let (timed, reading) = time(self.size.n_runs, || {
+            let bytes = std::fs::read(sheet).unwrap();
+            let source = SourceFile { name: "scores.xlsx", bytes: &bytes };
+            read_score_sheets(&[source], None, &self.knowledge.graph, ReadLimits::default()).unwrap()
+        });
+        let table = &reading.table;
+        let remark = format!("{n_cells} cells, {} students, {} items", table.n_students(), table.items().len());
+        stages.push(Stage { name: "read", timed, bare: Some(bare), remark });
+        reading
+    }
+
+    fn profile_and_group(&self, reading: &Reading, stages: &mut Vec<Stage>) {
+        let table = reading.table.clone().sorted_by_id();
+        let (timed, profiles) =
+            time(self.size.n_runs, || estimate(&table, &self.knowledge.graph, &self.school.mastery));
+        let remark = format!("{} skills", profiles.skills.n_skills());
+        stages.push(Stage { name: "profile", timed, bare: None, remark });
+        let (timed, told) = time(self.size.n_runs, || {
+            let input = SeatingInput { table: &table, profiles: &profiles, school: &self.school, seed: SEED };
+            let seating = seat_students(input).unwrap();
+            tell(&table, &profiles, &seating, &self.knowledge.catalogue)
+        });
+        let remark = format!("{} groups, sum of squares {:.3}", told.groups.len(), told.quality.sse);
+        stages.push(Stage { name: "group", timed, bare: None, remark });
+    }
+
+    /// The whole plan in one process, without reading and writing.
+    fn whole(&self, reading: &Reading) -> (Timed, Plan) {
+        time(self.size.n_runs, || {
+            make_plan(PlanInput {
+                table: reading.table.clone(),
+                inputs: reading.inputs.clone(),
+                findings: reading.findings.clone(),
+                school: &self.school,
+                graph: &self.knowledge.graph,
+                catalogue: &self.knowledge.catalogue,
+                item_models: &self.knowledge.item_models,
+                week: None,
+                seed: SEED,
+            })
+            .unwrap()
+        })
+    }
+
+    fn rotate(&self, plan: &Plan, stages: &mut Vec<Stage>) {
+        let schools = timetable::schools(plan);
+        let (timed, n_sessions) = time(self.size.n_runs.min(3), || {
+            schools.iter().map(|(school, groups)| plan_rotation(school, groups).sessions.len()).sum::<usize>()
+        });
+        let remark = format!("{n_sessions} sessions, {} timetable(s) of ten blocks", schools.len());
+        stages.push(Stage { name: "rotate", timed, bare: None, remark });
+    }
+
+    fn tickets(&self, plan: &Plan, stages: &mut Vec<Stage>) {
+        let forms = ["A".to_owned()];
+        let (timed, n_tickets) = time(self.size.n_runs, || {
+            let request = |group: &sheaf_core::plan::Group| {
+                let request = TicketRequest {
+                    group: &group.id,
+                    target: &group.target_skill,
+                    error_pattern: group.error_pattern.as_deref(),
+                    n_items: self.school.ticket.items,
+                    forms: &forms,
+                    seed: SEED,
+                    prerequisites: &[],
+                };
+                assemble_tickets(&self.knowledge.item_models, &self.knowledge.graph, &request).map_or(0, |t| t.len())
+            };
+            plan.groups.iter().map(request).sum::<usize>()
+        });
+        let remark = format!("{n_tickets} tickets for {} groups", plan.groups.len());
+        stages.push(Stage { name: "tickets", timed, bare: None, remark });
+    }
+
+    fn write(&self, plan: &Plan, sheet: &Path, stages: &mut Vec<Stage>) -> usize {
+        let (timed, bytes) = time(self.size.n_runs, || {
+            let mut sink = Cursor::new(Vec::new());
+            write_staff_workbook(plan, &self.knowledge.graph, &self.knowledge.catalogue, &mut sink).unwrap();
+            sink.into_inner()
+        });
+        let copy = sheet.with_file_name("written.xlsx");
+        std::fs::write(&copy, &bytes).unwrap();
+        let n_cells = bare::n_cells_of_all_sheets(&copy);
+        let (bare, ()) = time(self.size.n_runs, || bare::write(n_cells, Cursor::new(Vec::new())));
+        let remark = format!("{n_cells} cells, {} KiB", bytes.len() / 1024);
+        stages.push(Stage { name: "write", timed, bare: Some(bare), remark });
+        n_cells
+    }
+}
