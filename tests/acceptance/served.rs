@@ -1,4 +1,6 @@
 //! A real service on a free port, in a thread of the test; it ends with the test program.
+//!
+//! Requests can be made as a script with the token, as a browser with the cookie, as nobody, or byte by byte.
 
 use reqwest::blocking::{Client, RequestBuilder, Response, multipart};
 use sheaf_app::weeks::SchoolSetup;

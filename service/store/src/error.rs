@@ -1,4 +1,7 @@
 //! Why the store could not do what it was asked. Sentences never carry a name, a score or a file's content.
+//!
+//! SQLite's codes become what a person can act on: wait, free the disk, restore. Stable codes and kinds are
+//! `sheaf-app`'s.
 
 use thiserror::Error;
 

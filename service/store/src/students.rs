@@ -1,4 +1,7 @@
 //! The list of students that the school gave apart from its score sheets.
+//!
+//! Kept whole and replaced whole, so that who left the list leaves the file too
+//! (`the_list_is_replaced_whole_and_keeps_leading_zeros`). Not here: reading the list from a file (`sheaf-app`).
 
 use crate::connection::{scrub, write};
 use crate::{Store, StoreError};

@@ -1,4 +1,8 @@
 //! Every address that Sheaf answers, in one table.
+//!
+//! Pages first, then the API, then what is static. What is not in the table is a page, or under `/api/` a problem, with
+//! 404.
+//! The guard has looked at a request before it comes here.
 
 use crate::{api, pages, problem, static_files};
 use actix_web::http::StatusCode;

@@ -1,4 +1,6 @@
 //! The style sheet and the script, from inside the binary.
+//!
+//! Two names and no folder, so no path leads out of it (acceptance test `odd_paths_lead_nowhere`).
 
 use actix_web::http::header::CACHE_CONTROL;
 use actix_web::{HttpRequest, HttpResponse};

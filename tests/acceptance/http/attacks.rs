@@ -1,5 +1,6 @@
-//! What must be refused: other hosts, other origins, no token, too much, odd paths. Refused means: a status of its own,
-//! nothing done, no trace of the inside.
+//! What must be refused: other hosts, other origins, no token, too much, odd paths.
+//!
+//! Refused means: a status of its own, nothing done, no trace of the inside; and the service answers the next request.
 
 use crate::served::Served;
 

@@ -1,4 +1,6 @@
-//! The service over HTTP: what a script can do (`script`), what pages show (`pages`), what is refused (`attacks`).
+//! The service over HTTP, each test on a real one of its own with a free port.
+//!
+//! What a script can do is in `script`, what pages show in `pages`, what is refused in `attacks`.
 
 mod attacks;
 mod pages;

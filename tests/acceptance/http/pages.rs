@@ -1,4 +1,6 @@
 //! The pages: each answers, empty and filled; text from a sheet stays text; a bad form comes back with its reason.
+//!
+//! Read as HTML, without a browser. Not here: a person's way through them (`browser`).
 
 use crate::served::{Served, quillmere};
 use reqwest::blocking::multipart::{Form, Part};

@@ -1,4 +1,6 @@
-//! The weekly job by script: hand in, look, plan, fetch, take back.
+//! The weekly job by script: hand in, look, plan, fetch, take back; and each bad call with its code.
+//!
+//! Score sheets are those of the invented school, so that real workbooks are read.
 
 use crate::served::{Served, quillmere};
 use serde_json::Value;

@@ -1,4 +1,7 @@
-//! Where a week stands, and which weeks there are.
+//! Where a week stands, and which weeks there are: what a person sees first.
+//!
+//! In:  the store's week records. Out: a stage for each week, which decides the one next step a page offers.
+//! Keeps: sheets that came after the plan are told (`sheets_that_come_late_leave_the_plan_behind`).
 
 use super::{Week, Weeks};
 use crate::error::AppError;

@@ -1,4 +1,6 @@
 //! The weekly jobs on a store in memory, with a small quiz typed out as text.
+//!
+//! Each test is one thing that a person could see go wrong: kept twice, kept half, planned from what is gone.
 
 use super::*;
 

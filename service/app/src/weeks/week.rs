@@ -1,4 +1,7 @@
-//! A school week, known by its Monday.
+//! A school week, known by its Monday; whatever day a person names, its week is meant.
+//!
+//! In:  a date, or text as year-month-day. Out: a [`Week`], which cannot hold another day than a Monday
+//! (`any_day_names_its_week`). Not here: which weeks have records (`overview`), the clock (`sheaf-web`).
 
 use crate::error::{AppError, ErrorKind};
 use jiff::civil::{Date, Weekday};

@@ -1,4 +1,7 @@
 //! Whether the service is well, and what its API takes.
+//!
+//! The description is kept by hand in `openapi.json`; a test holds it to the table of routes
+//! (`the_description_is_json_and_names_each_call`).
 
 use super::ApiAnswer;
 use crate::service::{Service, run};

@@ -1,4 +1,7 @@
 //! The API for scripts: JSON under `/api/v1`, the same jobs as the pages, errors as RFC 9457 problems.
+//!
+//! A handler reads the request, runs one job and turns what it gave into JSON; it decides nothing else.
+//! Not here: status numbers of errors (`problem`), tokens and origins (`guard`).
 
 pub(crate) mod about;
 pub(crate) mod score_sheets;

@@ -1,4 +1,8 @@
 //! Score sheets by script: take in, read what was understood, take back.
+//!
+//! In:  a form with files, the week, whether to keep. Out: counts and findings, with the id where something is kept.
+//! Keeps: the same bytes for the same week answer 200 with the same id (acceptance test
+//! `the_same_bytes_for_the_same_week_keep_their_id`).
 
 use super::ApiAnswer;
 use crate::service::{Service, run};

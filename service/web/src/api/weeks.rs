@@ -1,4 +1,7 @@
 //! A week by script: make its plan, read it, fetch the staff workbook.
+//!
+//! The plan goes out as it was kept, byte for byte, with a tag that changes with each plan of the week
+//! (acceptance test `a_week_goes_in_is_planned_and_comes_out_as_a_workbook`).
 
 use super::ApiAnswer;
 use crate::service::{Service, run};

@@ -1,4 +1,7 @@
 //! Headers of every answer: nothing from elsewhere, nothing inline, nothing kept by the browser.
+//!
+//! Keeps: pages, problems and refusals alike carry them
+//! (acceptance test `every_answer_carries_the_safe_headers_and_none_invites_another_origin`).
 
 use actix_web::http::header::{CACHE_CONTROL, HeaderMap, HeaderName, HeaderValue};
 

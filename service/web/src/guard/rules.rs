@@ -1,4 +1,8 @@
 //! What is let through: a pure judgement on a request's head.
+//!
+//! In:  method, path, Host, Origin, Sec-Fetch-*, length, cookie or bearer token. Out: pass, let in, or a status.
+//! Another port of this machine counts as elsewhere, for a page there is not ours (`a_neighbour_port_cannot_post`).
+//! Not here: the body, which is counted while it comes (`upload_form`).
 
 use crate::service::Service;
 use actix_web::HttpRequest;

@@ -1,4 +1,7 @@
 //! What every page shares: title, the bar of the week's way, what lasts how long.
+//!
+//! The bar leads on within the week that the page shows, so that nobody prints another week by mistake.
+//! An error page has no bar: it may be shown to somebody who was not let in.
 
 use super::{html_with, text};
 use crate::service::{Lasting, Service};

@@ -1,4 +1,7 @@
 //! `/groups/{date}`: who sits with whom and why, who waits; and the button that plans.
+//!
+//! In:  the week's plan. Out: a view with badges, needs as points and signs, reasons as the plan words them.
+//! Signs are filled, half, open or a tick, so that a copier keeps them. Nothing is computed anew.
 
 use super::hatch::{Badge, badge};
 use super::{Frame, Here, PageAnswer, html, html_with, render, see_other, text};

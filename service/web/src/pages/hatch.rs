@@ -1,5 +1,7 @@
-//! A group is known by its number and a drawn pattern, which a copier keeps. Eight patterns; then they come again, and
-//! the number tells.
+//! A group is known by its number and a drawn pattern, which a copier keeps.
+//!
+//! Eight patterns (`each_of_the_first_eight_groups_has_a_pattern_of_its_own`); then they come again, and the number
+//! tells.
 
 /// Patterns drawn in `templates/hatches.html`.
 const N_PATTERNS: usize = 8;

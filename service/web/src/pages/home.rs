@@ -1,4 +1,7 @@
 //! `/`: where this week stands and the one next step.
+//!
+//! In:  the week's stage and, where there is one, its plan. Out: four steps, each done, next or later, and one button.
+//! Not here: which week is shown unasked (`Service::home_week`).
 
 use super::{Frame, Here, PageAnswer, html, render, text};
 use crate::service::{Service, run};

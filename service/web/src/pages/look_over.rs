@@ -1,4 +1,7 @@
 //! `/score-sheets/{id}`: how each sheet was read, before anybody plans from it; and taking it back.
+//!
+//! In:  one upload, read again. Out: its sheets, findings (worst first), items with what was answered, first rows.
+//! A wrong answer is boxed, a missing one is said in words: never by colour.
 
 use super::{Frame, Here, PageAnswer, html, render, see_other, text};
 use crate::api::score_sheets::parse_id;

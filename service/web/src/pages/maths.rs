@@ -1,4 +1,7 @@
-//! Finds the fractions in a text, so that a page can draw them as fractions: `3/4` becomes a numerator over a denominator.
+//! Finds the fractions in a text, so that a page can draw them as fractions.
+//!
+//! In:  a text in which `3/4` is a fraction. Out: pieces, in order, that together are the text
+//! (`whole_numbers_around_a_slash_are_a_fraction`, `other_slashes_stay`). Not here: drawing (`templates/marks.html`).
 
 /// A piece of a text.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -1,4 +1,7 @@
 //! `/movement`: seats from week to week, as the kept plans say. No growth is claimed here.
+//!
+//! In:  seats over time. Out: for each week how many kept or changed their target, for each student the way.
+//! With one planned week it says so, and shows that week.
 
 use super::hatch::{Badge, badge};
 use super::{Frame, Here, PageAnswer, html, render, text};

@@ -1,4 +1,8 @@
 //! `/rotation/{date}`: the week as a grid, times down and days across.
+//!
+//! In:  the plan's sessions. Out: for each time and day its meetings, with who is missed in them; for each group its
+//! sum.
+//! Without a timetable the page says what is missing. Nothing is decided here.
 
 use super::groups::plan_of;
 use super::hatch::{Badge, badge};

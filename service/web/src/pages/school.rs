@@ -1,4 +1,7 @@
 //! `/school`: the setup in force, and the list of students.
+//!
+//! In:  the setup and its text as the school wrote it. Out: rules in words, the timetable, rooms, stations, the list.
+//! Not here: changing any of it (the file that the service was started with).
 
 use super::{Frame, Here, PageAnswer, html, render};
 use crate::service::{Service, run};

@@ -1,4 +1,8 @@
 //! `/score-sheets`: the form to hand score sheets in, and the week's list of them.
+//!
+//! A form that fails comes back with what was typed and the reason beside its field
+//! (acceptance test `a_form_that_fails_comes_back_with_the_reason_and_what_was_typed`); what a person cannot mend is a
+//! page of its own.
 
 use super::{Frame, Here, PageAnswer, html, html_with, render, see_other, text};
 use crate::problem::status_of;

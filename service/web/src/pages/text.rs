@@ -1,4 +1,7 @@
-//! Words for people: dates, counts, sentences.
+//! Words for people: dates, counts, sentences, points.
+//!
+//! One place, so that the pages speak alike (`words_read_as_words`). Not here: words of findings and reasons, which
+//! come with them.
 
 use sheaf_app::weeks::Week;
 
