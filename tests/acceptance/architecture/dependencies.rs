@@ -90,6 +90,14 @@ fn unexplained_dependencies(workspace: &str) -> Vec<String> {
     breaches
 }
 
+/// Names of `[workspace.dependencies]` that no member takes.
+fn idle_dependencies(workspace: &str, manifests: &[Manifest]) -> Vec<String> {
+    let table: Table = workspace.parse().unwrap_or_else(|e| panic!("Cargo.toml: {e}"));
+    let names = table["workspace"]["dependencies"].as_table().map(|t| t.keys().cloned().collect::<Vec<_>>());
+    let is_idle = |name: &String| !manifests.iter().any(|manifest| manifest.needs.contains(name));
+    names.unwrap_or_default().into_iter().filter(is_idle).map(|name| format!("{name} is used by no crate")).collect()
+}
+
 fn member_manifests() -> Vec<Manifest> {
     let files = files_under(&["service", "cli", "tests"]);
     files.iter().filter(|file| file.ends("/Cargo.toml")).map(manifest).collect()
@@ -121,6 +129,19 @@ fn every_crate_takes_the_workspace_lints() {
 #[test]
 fn every_workspace_dependency_says_why_it_is_there() {
     assert_none("one comment a dependency", &unexplained_dependencies(&read("Cargo.toml").text));
+}
+
+#[test]
+fn every_workspace_dependency_is_used() {
+    let workspace = read("Cargo.toml").text;
+    assert_none("no library without a use", &idle_dependencies(&workspace, &member_manifests()));
+}
+
+#[test]
+fn a_dependency_that_nobody_takes_is_caught() {
+    let members = [Manifest { name: "sheaf-core".to_owned(), needs: vec!["rand".to_owned()] }];
+    let workspace = "[workspace.dependencies]\nrand = \"0.8\"\ninsta = \"1\"\n";
+    assert_caught(&idle_dependencies(workspace, &members), "insta");
 }
 
 #[test]

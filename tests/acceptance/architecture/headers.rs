@@ -1,11 +1,13 @@
 //! Every Rust file opens by saying what its name cannot, and stays short enough to be read in one go.
 //!
 //! In:  the text of each `.rs` file in `service/`, `cli/` and `tests/`. Out: one breach for each file without a header
-//! of at least two lines of 40 characters, and for each file longer than 500 lines.
+//! of at least two lines of 40 characters, for each file longer than 500 lines, and for each test that a header promises
+//! in back quotes (three underscores or more make a sentence) and no file has.
 //! Not here: whether the header is true and says something; that is for the reader of a change.
 
 use super::tree::{SourceFile, rust_files};
 use super::{assert_caught, assert_none};
+use std::collections::HashSet;
 
 /// Characters that a header line needs to count.
 const FULL_LINE: usize = 40;
@@ -23,6 +25,43 @@ fn missing_header(file: &SourceFile) -> Option<String> {
 fn too_long(file: &SourceFile) -> Option<String> {
     let n_lines = file.text.lines().count();
     (n_lines > LONGEST).then(|| format!("{} has {n_lines} lines; split it by subject", file.path))
+}
+
+/// Tests that a header names in back quotes.
+fn promised_tests(file: &SourceFile) -> Vec<&str> {
+    let header = file.text.lines().map_while(|line| line.strip_prefix("//!"));
+    let quoted = header.flat_map(|line| line.split('`').skip(1).step_by(2));
+    quoted.filter(|text| text.matches('_').count() >= 3 && text.chars().all(is_name_letter)).collect()
+}
+
+fn is_name_letter(c: char) -> bool {
+    c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_'
+}
+
+fn broken_promises(files: &[SourceFile]) -> Vec<String> {
+    let functions: HashSet<&str> = files
+        .iter()
+        .flat_map(|file| file.text.split("fn ").skip(1))
+        .map(|rest| rest.split(|c| !is_name_letter(c)).next().unwrap_or_default())
+        .collect();
+    let mut breaches = Vec::new();
+    for file in files {
+        let broken = promised_tests(file).into_iter().filter(|name| !functions.contains(name));
+        breaches.extend(broken.map(|name| format!("{} names {name}", file.path)));
+    }
+    breaches
+}
+
+#[test]
+fn every_test_that_a_header_names_exists() {
+    assert_none("a rule names the test that holds it", &broken_promises(&rust_files()));
+}
+
+#[test]
+fn a_promised_test_that_is_not_there_is_caught() {
+    let promise = "//! Keeps: `this_is_held_by_a_test`, `and_this_one_too`.\n#[test]\nfn this_is_held_by_a_test() {}\n";
+    let files = [SourceFile::sample("cli/src/main.rs", promise)];
+    assert_caught(&broken_promises(&files), "and_this_one_too");
 }
 
 #[test]

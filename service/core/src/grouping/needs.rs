@@ -4,7 +4,8 @@
 //! before it. What comes before is every measured prerequisite, in full, and any measured skill of a lower grade, by
 //! [`LOWER_GRADE_WEIGHT`]: of unmet skills that do not depend on each other, the lowest grade comes first.
 //! A skill that was not measured for a student is no gain. Skills that core lessons teach this month break ties.
-//! [`Needs::ideas`] (n_students, n_codes), 0 to 1: how strongly each wrong idea shows; one sighting counts half of what two do.
+//! [`Needs::ideas`] (n_students, n_codes), 0 to 1: how strongly each wrong idea shows: its rate, weighed down where
+//! chances or sightings are few.
 //! [`Needs::first_target`]: the student's own earliest unmet prerequisite by the same order.
 //! Keeps: `a_lacked_prerequisite_takes_the_gain_of_what_needs_it`, `the_lower_grade_comes_first`.
 //! Source: target choice as commonly practised (no source): earliest unmet prerequisite, then the lowest grade.
@@ -16,8 +17,10 @@ use ndarray::Array2;
 pub const LOWER_GRADE_WEIGHT: f64 = 0.6;
 /// How much a skill of this month's core lessons is preferred where the rest is equal.
 const CORE_PREFERENCE: f64 = 1e-3;
-/// Sightings at which a wrong idea counts in full.
-const FULL_SIGHTINGS: f64 = 2.0;
+/// Sightings at which a wrong idea counts in full: from three it is likely, below it may be a guess.
+const FULL_SIGHTINGS: f64 = 3.0;
+/// Chances that every rate is weighed down by, so that two of two says less than five of seven.
+const DOUBTED_CHANCES: f64 = 3.0;
 
 /// What each student needs.
 #[derive(Debug)]
@@ -114,7 +117,7 @@ fn ideas(profiles: &Profiles) -> Array2<f64> {
     let mut ideas = Array2::zeros((profiles.mastery.nrows(), profiles.patterns.codes.len()));
     for (student, counts) in profiles.patterns.counts.iter().enumerate() {
         for count in counts.iter().filter(|c| c.seen > 0.0) {
-            let rate = count.seen / (count.chances as f64).max(1.0);
+            let rate = count.seen / (count.chances as f64 + DOUBTED_CHANCES);
             ideas[(student, count.code)] = rate * (count.seen / FULL_SIGHTINGS).min(1.0);
         }
     }

@@ -78,6 +78,18 @@ pub struct TicketItem {
     pub points: f64,
 }
 
+impl TicketItem {
+    /// Whether a wrong answer to the item can show the wrong idea of a code.
+    #[must_use]
+    pub fn can_show(&self, pattern: &str) -> bool {
+        let is_it = |code: &String| code == pattern;
+        self.options.iter().any(|o| o.patterns.iter().any(is_it))
+            || self.rows.iter().any(|r| r.patterns.values().chain(r.also.values()).any(is_it))
+            || self.wrong_entries.iter().any(|(_, code)| is_it(code))
+            || self.parts.iter().any(|part| part.can_show(pattern))
+    }
+}
+
 /// A drawn parameter.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum ParamValue {

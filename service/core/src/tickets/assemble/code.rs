@@ -1,7 +1,7 @@
 //! Form codes, and seeds made of names.
 //!
-//! A form code is four letters for target and seed, a hyphen, then group and form: `KTRW-3A`. Two tickets of one plan differ
-//! after the hyphen; those of different weeks differ before it, but for one chance in 331,776.
+//! A form code is five letters for target and seed, a hyphen, then group and form: `KTRWB-3A`. Two tickets of one plan differ
+//! after the hyphen; those of different weeks differ before it, but for one chance in 7,962,624.
 
 use crate::skills::SkillCode;
 use crate::tickets::draw::text_hash;
@@ -24,7 +24,7 @@ fn spread(number: u64) -> u64 {
 
 /// The code printed on a ticket.
 pub(super) fn form_code(group: &str, form: &str, seed: u64, target: &SkillCode) -> String {
-    let letters = letters(mix(seed, &["form", group, target.as_str()]), 4);
+    let letters = letters(mix(seed, &["form", group, target.as_str()]), 5);
     let number = group.strip_prefix('g').filter(|n| !n.is_empty() && n.chars().all(|c| c.is_ascii_digit()));
     match number {
         Some(number) => format!("{letters}-{number}{form}"),

@@ -11,7 +11,10 @@ use crate::tickets::{ParamValue, TicketItem};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Draws that are looked at for one place.
-const N_LOOKED_AT: u64 = 16;
+const N_LOOKED_AT: u64 = 5;
+
+/// Letters over which keys are spread.
+const KEY_LETTERS: [&str; 4] = ["A", "B", "C", "D"];
 
 /// Remembers what was drawn.
 pub(super) struct Drawer<'a> {
@@ -21,17 +24,20 @@ pub(super) struct Drawer<'a> {
     n_draws: u64,
     /// Keys on this form by letter.
     letters: BTreeMap<String, usize>,
+    /// Which of equally seldom letters is wanted first, by lot for each form.
+    lot: [usize; 4],
 }
 
 impl<'a> Drawer<'a> {
     pub(super) fn new(seed: u64, pattern: Option<&'a str>) -> Self {
-        Drawer { seed, pattern, drawn: BTreeSet::new(), n_draws: 0, letters: BTreeMap::new() }
+        Drawer { seed, pattern, drawn: BTreeSet::new(), n_draws: 0, letters: BTreeMap::new(), lot: lot(seed) }
     }
 
     /// Key letters are counted anew on each form.
     pub(super) fn begin_form(&mut self, form_idx: usize) {
         self.letters.clear();
         self.seed = mix(self.seed.wrapping_add(form_idx as u64), &["form"]);
+        self.lot = lot(self.seed);
     }
 
     /// An item for each slot, numbered. Those whose key has the least freedom are drawn first, and the others fill the
@@ -76,7 +82,7 @@ impl<'a> Drawer<'a> {
 
     /// The best of several draws of a model, and whether it is new.
     fn best(&mut self, model: &ItemModel) -> Result<(TicketItem, bool), String> {
-        let mut best: Option<((bool, bool, usize), TicketItem)> = None;
+        let mut best: Option<(Rank, TicketItem)> = None;
         for _ in 0..N_LOOKED_AT {
             self.n_draws += 1;
             let seed = mix(self.seed.wrapping_add(self.n_draws), &[model.slug()]);
@@ -92,41 +98,58 @@ impl<'a> Drawer<'a> {
         best.map(|((is_repeated, ..), item)| (item, !is_repeated)).ok_or_else(|| "nothing was drawn".to_owned())
     }
 
-    /// Smaller is better: drawn before; without the shared wrong idea; how often its key letters were the key already.
-    fn rank(&self, item: &TicketItem) -> (bool, bool, usize) {
+    fn rank(&self, item: &TicketItem) -> Rank {
         let is_repeated = self.drawn.contains(&draw_fingerprint(&item.model, &item.params));
-        let is_silent = self.pattern.is_some_and(|p| !shows(item, p));
-        let least = ["A", "B", "C", "D"].iter().map(|l| self.n_keys(l)).min().unwrap_or(0);
-        let crowd = letters_of(item).iter().map(|l| self.n_keys(l).saturating_sub(least)).sum();
-        (is_repeated, is_silent, crowd)
+        let is_silent = self.pattern.is_some_and(|p| !item.can_show(p));
+        let wanted = self.wanted_letters();
+        let place = |letter: &String| wanted.iter().position(|w| w == letter).unwrap_or(wanted.len());
+        (is_repeated, is_silent, letters_of(item).iter().map(place).sum())
     }
 
-    fn n_keys(&self, letter: &str) -> usize {
-        self.letters.get(letter).copied().unwrap_or(0)
+    /// Letters from the one that was the key most seldom on this form.
+    fn wanted_letters(&self) -> [&'static str; 4] {
+        let mut places = [0, 1, 2, 3];
+        places.sort_by_key(|place| {
+            let n_keys = KEY_LETTERS.get(*place).and_then(|l| self.letters.get(*l)).copied().unwrap_or(0);
+            (n_keys, self.lot.get(*place).copied())
+        });
+        places.map(|place| KEY_LETTERS.get(place).copied().unwrap_or("A"))
     }
 
-    /// The item with its shuffled options turned so that its key stands at a letter that was seldom the key.
+    /// The item with its key at the most wanted letter that its options allow.
     fn turned(&self, model: &ItemModel, item: TicketItem) -> TicketItem {
-        if !matches!(model.body, Body::Choice(_) | Body::TwoPart(_)) {
+        let [Some(current)] = letters_of(&item).iter().map(|l| place_of(l)).collect::<Vec<_>>()[..] else {
             return item;
-        }
-        let n_turns = item.options.len().max(4);
-        let start = draw_fingerprint(&item.model, &item.params) as usize % n_turns;
-        let mut best = item.clone();
-        for turn in (0..n_turns).map(|t| (t + start) % n_turns).filter(|t| *t > 0) {
+        };
+        let is_ordered = has_ordered_options(model);
+        for wanted in self.wanted_letters().iter().filter_map(|l| place_of(l)) {
+            let turn = if is_ordered { wanted + 1 } else { (wanted + 4 - current) % 4 };
+            if wanted == current {
+                return item;
+            }
             let mut params = item.params.clone();
             params.insert(TURN.to_owned(), ParamValue::Int(turn as i64));
             match redraw(model, &params) {
-                Ok(other) if other.options != item.options || other.parts != item.parts => {
-                    if self.rank(&other) < self.rank(&best) {
-                        best = other;
-                    }
-                }
+                Ok(other) if letters_of(&other).iter().any(|l| place_of(l) == Some(wanted)) => return other,
                 _ => {}
             }
         }
-        best
+        item
     }
+}
+
+/// Smaller is better: drawn before; without the shared wrong idea; how far its key letters are from the most wanted one.
+type Rank = (bool, bool, usize);
+
+/// A permutation of four places.
+fn lot(seed: u64) -> [usize; 4] {
+    let mut places = [0, 1, 2, 3];
+    places.sort_by_key(|place| mix(seed.wrapping_add(*place as u64), &["lot"]));
+    places
+}
+
+fn place_of(letter: &str) -> Option<usize> {
+    KEY_LETTERS.iter().position(|l| *l == letter)
 }
 
 /// Whether the options are numbers, whose order is given.
@@ -141,12 +164,4 @@ fn letters_of(item: &TicketItem) -> Vec<String> {
         ItemKind::TwoPart => item.parts.iter().filter(|p| p.options.len() >= 4).flat_map(|p| p.key.clone()).collect(),
         ItemKind::MultiSelect | ItemKind::Match | ItemKind::Numeric => Vec::new(),
     }
-}
-
-/// Whether an answer to the item can show the wrong idea.
-fn shows(item: &TicketItem, pattern: &str) -> bool {
-    item.options.iter().any(|o| o.patterns.iter().any(|p| p == pattern))
-        || item.rows.iter().any(|r| r.patterns.values().chain(r.also.values()).any(|p| p == pattern))
-        || item.wrong_entries.iter().any(|(_, p)| p == pattern)
-        || item.parts.iter().any(|p| shows(p, pattern))
 }

@@ -4,8 +4,12 @@ use super::code::mix;
 use super::request::{Evidence, TicketGap, TicketRequest};
 use crate::scores::ItemKind;
 use crate::skills::{SkillCode, SkillGraph};
+use crate::tickets::draw::draw_item;
 use crate::tickets::model::{ItemModel, ModelLibrary};
 use std::collections::BTreeSet;
+
+/// Draws that are looked at to tell whether a model can show a wrong idea.
+const N_TRIED: u64 = 6;
 
 /// Models of one place on a ticket, best first.
 pub(super) type Slot<'a> = Vec<&'a ItemModel>;
@@ -22,11 +26,12 @@ pub(super) fn slots<'a>(
         return Err(TicketGap::no_model(target));
     }
     let seed = mix(request.seed, &["models", request.group]);
-    let before = earlier_skills(library, graph, target, &models, request, seed);
     let n_items = request.n_items.max(1);
-    let n_before = before.len().min(n_items.saturating_sub(3).min(2));
-    let mut slots = target_slots(&models, n_items - n_before, request.error_pattern, seed);
-    slots.extend(before.into_iter().take(n_before));
+    let n_before = n_items.saturating_sub(3).min(2);
+    let before = earlier_skills(library, graph, target, &models, request, n_before);
+    let before: Vec<Slot<'a>> = before.into_iter().map(|models| simple_first(models, seed)).collect();
+    let mut slots = target_slots(&models, n_items - before.len(), request.error_pattern, seed);
+    slots.extend(before);
     Ok(slots)
 }
 
@@ -35,6 +40,10 @@ pub(super) fn slots<'a>(
 fn target_slots<'a>(models: &[&'a ItemModel], n_slots: usize, pattern: Option<&str>, seed: u64) -> Vec<Slot<'a>> {
     let mut used: Vec<&ItemModel> = Vec::new();
     let mut slots = Vec::with_capacity(n_slots);
+    let silent: BTreeSet<&str> = match pattern {
+        Some(pattern) => models.iter().filter(|m| !can_show(m, pattern, seed)).map(|m| m.slug()).collect(),
+        None => BTreeSet::new(),
+    };
     for slot_idx in 0..n_slots {
         let wants_depth = slot_idx == n_slots.min(3) - 1 && n_slots > 1;
         let mut ranked: Slot<'a> = models.to_vec();
@@ -42,7 +51,7 @@ fn target_slots<'a>(models: &[&'a ItemModel], n_slots: usize, pattern: Option<&s
             let n_uses = used.iter().filter(|u| u.slug() == model.slug()).count();
             let is_deep = is_deep(model);
             let is_misplaced = if wants_depth { !is_deep } else { is_deep };
-            let is_silent = pattern.is_some_and(|p| !model.carries(p));
+            let is_silent = silent.contains(model.slug());
             let n_of_kind = used.iter().filter(|u| u.kind() == model.kind()).count();
             let lot = mix(seed, &[model.slug()]);
             (n_uses, is_misplaced, is_silent && slot_idx == 0, n_of_kind, is_silent, lot)
@@ -53,19 +62,26 @@ fn target_slots<'a>(models: &[&'a ItemModel], n_slots: usize, pattern: Option<&s
     slots
 }
 
+/// Whether one of a few draws of the model offers the wrong idea. Its codes alone do not tell: a code may stand at an
+/// option that is right.
+fn can_show(model: &ItemModel, pattern: &str, seed: u64) -> bool {
+    let mut draws = (0..N_TRIED).filter_map(|n| draw_item(model, seed.wrapping_add(n)).ok());
+    model.carries(pattern) && draws.any(|item| item.can_show(pattern))
+}
+
 fn is_deep(model: &ItemModel) -> bool {
     matches!(model.kind(), ItemKind::TwoPart | ItemKind::Match)
 }
 
-/// Models of skills that come before the target, nearest first; among equally near ones an unmeasured skill first,
-/// then the one taught latest. The second is the review item.
+/// Models of so many skills that come before the target, nearest first; among equally near ones an unmeasured skill first,
+/// then the one taught latest. The second is the review item. Only models of the skills taken are compiled.
 fn earlier_skills<'a>(
     library: &'a ModelLibrary,
     graph: &SkillGraph,
     target: &SkillCode,
     own: &[&ItemModel],
     request: &TicketRequest<'_>,
-    seed: u64,
+    n_skills: usize,
 ) -> Vec<Slot<'a>> {
     let parts: BTreeSet<&SkillCode> = own.iter().map(|m| m.skill()).collect();
     let is_measured = |skill: &SkillCode| {
@@ -74,10 +90,11 @@ fn earlier_skills<'a>(
     let mut found = Vec::new();
     let mut seen: BTreeSet<SkillCode> = parts.iter().map(|p| (*p).clone()).chain([target.clone()]).collect();
     let mut level: Vec<SkillCode> = seen.iter().cloned().collect();
-    while !level.is_empty() {
+    while !level.is_empty() && found.len() < n_skills {
         level = next_level(graph, &level, &mut seen);
         level.sort_by_key(|skill| (is_measured(skill), std::cmp::Reverse(graph.rank(skill))));
-        found.extend(level.iter().map(|skill| simple_first(library.models_for(skill), seed)).filter(|m| !m.is_empty()));
+        let n_wanted = n_skills - found.len();
+        found.extend(level.iter().map(|skill| library.models_for(skill)).filter(|m| !m.is_empty()).take(n_wanted));
     }
     found
 }

@@ -162,7 +162,7 @@ fn form_codes_are_short_and_differ() {
     for group in ["g1", "g2", "g13", "own group"] {
         for seed in 0..50 {
             for ticket in tickets(&Ask { group, seed, n_items: 1, ..SCALING }).unwrap() {
-                assert!(ticket.form_code.len() <= 10, "{}", ticket.form_code);
+                assert!(ticket.form_code.len() <= 11, "{}", ticket.form_code);
                 assert!(!ticket.form_code.contains(['I', 'O']), "{}", ticket.form_code);
                 codes.insert(ticket.form_code);
                 n_codes += 1;

@@ -214,7 +214,7 @@ fn worth_of(key: &Candidate, three: [Option<&Candidate>; N_WRONG], turn: usize) 
 /// Numbers by value; words shuffled, then turned.
 pub(super) fn order(all: &mut [Candidate], params: &BTreeMap<String, ParamValue>, slug: &str, turn: usize) {
     if all.iter().all(|c| c.is_number) {
-        all.sort_by(|a, b| a.value.cmp(&b.value));
+        all.sort_by_key(|option| option.value);
         return;
     }
     let mut rng = Xoshiro256Plus::seed_from_u64(draw_fingerprint(slug, params));

@@ -15,8 +15,8 @@ fn number(text: &str) -> Option<Ratio<i64>> {
         Some(Ratio::new(top.parse().ok()?, bottom.parse::<i64>().ok().filter(|d| *d != 0)?))
     };
     if let Some((wholes, parts)) = text.split_once('.') {
-        let scale = 10_i64.pow(parts.len() as u32);
-        return Some(whole(wholes)? + Ratio::new(parts.parse().ok()?, scale));
+        let parts_value: i64 = parts.parse().ok()?;
+        return Some(whole(wholes)? + Ratio::new(parts_value, 10_i64.pow(parts.len() as u32)));
     }
     match text.split_once(' ') {
         Some((wholes, part)) => Some(whole(wholes)? + fraction(part)?),
@@ -61,6 +61,11 @@ fn check_choice(item: &TicketItem, is_always_shown: bool) {
         assert!(is_right || is_always_shown || !option.patterns.is_empty(), "a wrong option without a code: {item:?}");
     }
     assert_eq!(item.key.len(), 1, "{item:?}");
+    let length = |is_right: bool| {
+        let of = item.options.iter().filter(|o| item.key.contains(&o.label) == is_right);
+        of.map(|o| o.text.chars().count()).max().unwrap()
+    };
+    assert!(length(true) <= length(false) * 3 / 2 + 4, "the key is the only long one: {item:?}");
 }
 
 fn check_item(item: &TicketItem) {

@@ -94,7 +94,7 @@ pub(super) fn number(value: &Value) -> Result<&Rational, EvalError> {
 }
 
 fn negate(value: &Value) -> Result<Value, EvalError> {
-    Ok(Value::Num(-number(value)?.clone()))
+    Ok(Value::Num(-*number(value)?))
 }
 
 fn arithmetic(operation: Arithmetic, left: &Value, right: &Value) -> Result<Value, EvalError> {

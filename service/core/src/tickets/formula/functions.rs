@@ -47,14 +47,16 @@ static FUNCTIONS: [Function; 50] = [
     function("simp", 1, |v| simplest(num(v, 0)?)),
     function("rem", 2, |v| Ok(Value::Text(format!("{} R{}", int(v, 0)?, int(v, 1)?)))),
     function("clk", 1, clock),
-    function("tv", 2, |v| Ok(Value::Shown { text: text(v, 0)?, value: num(v, 1)?.clone() })),
+    function("tv", 2, |v| Ok(Value::Shown { text: text(v, 0)?, value: *num(v, 1)? })),
     function("rel", 2, |v| in_words(v, ["less", "equal", "greater"])),
     function("cmp", 2, |v| in_words(v, ["<", "=", ">"])),
     function("abs", 1, |v| Ok(Value::Num(num(v, 0)?.abs()))),
     Function { name: "min", arguments: (1, 8), run: |v| extreme(v, Ordering::Less) },
     Function { name: "max", arguments: (1, 8), run: |v| extreme(v, Ordering::Greater) },
     function("gcd", 2, |v| Ok(Value::whole(int(v, 0)?.gcd(&int(v, 1)?)))),
-    function("lcm", 2, |v| Ok(Value::whole(positive(v, 0)?.lcm(&positive(v, 1)?)))),
+    function("lcm", 2, |v| {
+        numbers::bounded(Some(Rational::from_integer(positive(v, 0)?.lcm(&positive(v, 1)?)))).map(Value::Num)
+    }),
     function("ceil_div", 2, |v| Ok(Value::Num(numbers::divide(num(v, 0)?, num(v, 1)?)?.ceil()))),
     function("dg", 2, |v| Ok(Value::whole(digit_of(int(v, 0)?, int(v, 1)?)))),
     function("digs", 1, |v| Ok(Value::List(wrong::digits(int(v, 0)?).into_iter().map(Value::whole).collect()))),
@@ -153,11 +155,11 @@ fn decimal(v: &[Value]) -> Outcome {
 /// Lowest terms, whole or mixed.
 fn simplest(value: &Rational) -> Outcome {
     if value.is_negative() || value.is_integer() {
-        return Ok(Value::Num(value.clone()));
+        return Ok(Value::Num(*value));
     }
     let (w, part) = (value.to_integer(), value.fract());
     let text = if w.is_zero() { part.to_string() } else { format!("{w} {part}") };
-    Ok(Value::Shown { text, value: value.clone() })
+    Ok(Value::Shown { text, value: *value })
 }
 
 /// Minutes since midnight on a face of twelve hours.
@@ -183,7 +185,7 @@ fn extreme(values: &[Value], wanted: Ordering) -> Outcome {
             best = value;
         }
     }
-    number(best).map(|n| Value::Num(n.clone()))
+    number(best).map(|n| Value::Num(*n))
 }
 
 fn digit_of(number: i128, place: i128) -> i128 {

@@ -1,6 +1,7 @@
 //! Formula text into tokens.
 
 use super::FormulaError;
+use super::numbers::LARGEST;
 
 /// One token.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -58,7 +59,11 @@ fn number(rest: &str) -> Result<(Token, usize), FormulaError> {
     if rest[length..].starts_with('.') {
         return Err(FormulaError("write a decimal as dec(15, 1) and not as 1.5; formulas are exact".to_owned()));
     }
-    let value = rest[..length].parse().map_err(|_| FormulaError(format!("{} is too large", &rest[..length])))?;
+    let value = rest[..length]
+        .parse::<i128>()
+        .ok()
+        .filter(|n| *n <= LARGEST)
+        .ok_or_else(|| FormulaError(format!("{} is too large", &rest[..length])))?;
     Ok((Token::Number(value), length))
 }
 

@@ -1,6 +1,7 @@
 //! Formulas against worked answers.
 
 use super::{Budget, EvalError, Formula, Template, Value};
+use proptest::prelude::*;
 
 fn value(source: &str) -> Result<Value, EvalError> {
     Formula::parse(source, &[]).unwrap().value(&[], &mut Budget::new(1_000))
@@ -139,4 +140,82 @@ fn a_template_tells_a_brace_that_does_not_close() {
     assert_eq!(fault("1}"), "a `}` closes nothing");
     let nested = Template::parse("{len({1, 2})}{' }' if 1 < 2 else ''}", &[]).unwrap();
     assert_eq!(nested.text(&[], &mut Budget::new(100)).unwrap(), "2 }");
+}
+
+/// Pieces of formulas, put together at random: many are nonsense, some compute.
+fn scribble() -> impl Strategy<Value = String> {
+    let pieces = [
+        "a",
+        "b",
+        "7",
+        "999999999999999999",
+        "(",
+        ")",
+        "[",
+        "]",
+        "{",
+        "}",
+        ",",
+        "+",
+        "-",
+        "*",
+        "/",
+        "//",
+        "%",
+        "**",
+        "<",
+        "==",
+        " in ",
+        " not ",
+        " and ",
+        " if ",
+        " else ",
+        "'t'",
+        "f'{a}'",
+        "q(",
+        "F(",
+        "mx(",
+        "dec(",
+        "lcm(",
+        "rnd(",
+        "repeat(",
+        "sub_smaller(",
+        "mul_columns(",
+        "nfac(",
+        "str(",
+        "int(",
+        "len(",
+        "word(",
+    ];
+    prop::collection::vec(prop::sample::select(pieces.to_vec()), 0..14).prop_map(|pieces| pieces.concat())
+}
+
+proptest! {
+    #[test]
+    fn no_text_makes_the_engine_panic(text in prop_oneof![scribble(), ".{0,40}"], a in -9_i64..900, b in 0_i64..12) {
+        let names = ["a".to_owned(), "b".to_owned()];
+        let scope = [Value::whole(i128::from(a)), Value::whole(i128::from(b))];
+        if let Ok(formula) = Formula::parse(&text, &names) {
+            let _ = formula.value(&scope, &mut Budget::new(500)).and_then(|value| value.show());
+        }
+        if let Ok(template) = Template::parse(&text, &names) {
+            let _ = template.text(&scope, &mut Budget::new(500));
+        }
+    }
+
+    #[test]
+    fn the_four_operations_agree_with_fractions_of_small_numbers(a in -50_i64..50, b in 1_i64..50, c in -50_i64..50, d in 1_i64..50) {
+        use num_rational::Ratio;
+        let (x, y) = (Ratio::new(a, b), Ratio::new(c, d));
+        let text = |op: &str| value(&format!("F({a},{b}) {op} F({c},{d})")).map(|v| v.plain());
+        prop_assert_eq!(text("+"), Ok((x + y).to_string()));
+        prop_assert_eq!(text("-"), Ok((x - y).to_string()));
+        prop_assert_eq!(text("*"), Ok((x * y).to_string()));
+        if c == 0 {
+            prop_assert_eq!(text("/"), Err(EvalError::ZeroDivision));
+        } else {
+            prop_assert_eq!(text("/"), Ok((x / y).to_string()));
+            prop_assert_eq!(text("//"), Ok((x / y).floor().to_string()));
+        }
+    }
 }

@@ -91,7 +91,7 @@ fn range_of(source: &Placed) -> Compiled<ParamRange> {
         let (Ok(low), Ok(high)) = (low.trim().parse::<i64>(), high.trim().parse::<i64>()) else {
             return fail(source, format!("`{text}` is not a span such as 2..9"));
         };
-        if low > high || high - low > WIDEST_SPAN {
+        if low > high || high.checked_sub(low).is_none_or(|width| width > WIDEST_SPAN) {
             return fail(source, format!("the span {text} is empty or too wide"));
         }
         return Ok(ParamRange::Span(low, high));
@@ -153,11 +153,11 @@ impl Compiler {
         if raw.wrong.len() < 3 {
             return fail(&raw.kind, "a choice model needs three `wrong` options or more");
         }
-        Ok(Body::Choice(ChoiceSpec {
+        Ok(Body::Choice(Box::new(ChoiceSpec {
             key: self.option(key, &raw.kind)?,
             wrong: self.wrong_options(&raw.wrong, &raw.kind)?,
             show: Vec::new(),
-        }))
+        })))
     }
 
     fn multi_select_body(&mut self, raw: &RawModel) -> Compiled<Body> {

@@ -88,7 +88,13 @@ pub(super) struct Chunk<'a> {
     first_line: usize,
 }
 
-impl Chunk<'_> {
+impl<'a> Chunk<'a> {
+    /// The text of `name = "text"` where it stands on a line of its own, without reading the rest.
+    pub(super) fn named(&self, name: &str) -> Option<&'a str> {
+        let value = |line: &'a str| line.strip_prefix(name)?.trim_start().strip_prefix('=')?.trim().strip_prefix('"');
+        self.text.lines().find_map(value).and_then(|rest| rest.split('"').next())
+    }
+
     /// 1-based line in the file of a byte of the piece.
     pub(super) fn line(&self, at: usize) -> usize {
         self.first_line + self.text.as_bytes().iter().take(at).filter(|b| **b == b'\n').count()

@@ -45,20 +45,54 @@ impl fmt::Display for ModelFault {
     }
 }
 
-/// Compiled item models. Cheap to clone.
+/// Item models at hand. Cheap to clone; clones share what is compiled.
+///
+/// Shipped models are compiled when they are first asked for, so that a command that draws no item pays nothing.
 #[derive(Debug, Clone, Default)]
 pub struct ModelLibrary {
-    models: Arc<[ItemModel]>,
+    entries: Arc<[Entry]>,
+}
+
+/// One model, compiled or still text.
+#[derive(Debug)]
+struct Entry {
+    slug: String,
+    skill: SkillCode,
+    text: Option<(&'static str, Chunk<'static>)>,
+    model: OnceLock<Option<ItemModel>>,
+}
+
+impl Entry {
+    fn compiled(model: ItemModel) -> Self {
+        let (slug, skill) = (model.slug().to_owned(), model.skill().clone());
+        Entry { slug, skill, text: None, model: OnceLock::from(Some(model)) }
+    }
+
+    /// A shipped model by the two lines that name it.
+    fn shipped(file: &'static str, chunk: Chunk<'static>) -> Option<Self> {
+        let slug = chunk.named("slug")?.to_owned();
+        let skill = SkillCode::parse(chunk.named("skill")?)?;
+        Some(Entry { slug, skill, text: Some((file, chunk)), model: OnceLock::new() })
+    }
+
+    fn model(&self) -> Option<&ItemModel> {
+        let compile = || self.text.as_ref().and_then(|(file, chunk)| read_model(file, chunk, &[]).ok());
+        self.model.get_or_init(compile).as_ref()
+    }
 }
 
 impl ModelLibrary {
-    /// The models shipped in `config/item_models/`, compiled once a process.
+    /// The models shipped in `config/item_models/`.
     ///
     /// A test holds that none of them has a fault (`every_shipped_model_compiles`).
     #[must_use]
     pub fn builtin() -> Self {
         static BUILTIN: OnceLock<ModelLibrary> = OnceLock::new();
-        BUILTIN.get_or_init(|| Self::parse(SHIPPED).0).clone()
+        let entries_of = |(file, text): &(&'static str, &'static str)| {
+            let file = *file;
+            chunks(text).0.into_iter().filter_map(move |chunk| Entry::shipped(file, chunk))
+        };
+        BUILTIN.get_or_init(|| ModelLibrary { entries: SHIPPED.iter().flat_map(entries_of).collect() }).clone()
     }
 
     /// Compiles files, given as name and text. A model with a fault is left out; the others stay.
@@ -78,38 +112,39 @@ impl ModelLibrary {
                 }
             }
         }
-        (ModelLibrary { models: models.into() }, faults)
+        (ModelLibrary { entries: models.into_iter().map(Entry::compiled).collect() }, faults)
     }
 
     /// Every model, in order of file and line.
     pub fn iter(&self) -> impl Iterator<Item = &ItemModel> {
-        self.models.iter()
+        self.entries.iter().filter_map(Entry::model)
     }
 
     /// The model of a slug.
     #[must_use]
     pub fn get(&self, slug: &str) -> Option<&ItemModel> {
-        self.models.iter().find(|m| m.slug() == slug)
+        self.entries.iter().find(|e| e.slug == slug).and_then(Entry::model)
     }
 
     /// Models of a skill. For a standard with lettered parts, those of its parts too: `5.NF.B.5` gives `5.NF.B.5a`.
     #[must_use]
     pub fn models_for(&self, skill: &SkillCode) -> Vec<&ItemModel> {
-        self.models.iter().filter(|m| m.skill() == skill || is_part_of(m.skill(), skill)).collect()
+        let is_asked = |e: &&Entry| e.skill == *skill || is_part_of(&e.skill, skill);
+        self.entries.iter().filter(is_asked).filter_map(Entry::model).collect()
     }
 
     /// Skills that have a model, in order of code.
     #[must_use]
     pub fn covered_skills(&self) -> BTreeSet<SkillCode> {
-        self.models.iter().map(|m| m.skill().clone()).collect()
+        self.entries.iter().map(|e| e.skill.clone()).collect()
     }
 
     /// How many models each skill has.
     #[must_use]
     pub fn coverage(&self) -> BTreeMap<SkillCode, usize> {
         let mut n_models = BTreeMap::new();
-        for model in self.models.iter() {
-            *n_models.entry(model.skill().clone()).or_insert(0) += 1;
+        for entry in self.entries.iter() {
+            *n_models.entry(entry.skill.clone()).or_insert(0) += 1;
         }
         n_models
     }
@@ -123,7 +158,7 @@ impl ModelLibrary {
             let (file, slug) = (file.to_owned(), Some(model.slug().to_owned()));
             Some(ModelFault { file, line, slug, reason: error.reason() })
         };
-        self.models.iter().filter_map(fault_of).collect()
+        self.iter().filter_map(fault_of).collect()
     }
 }
 

@@ -7,23 +7,23 @@ use crate::tickets::formula::{Formula, Template, Value};
 /// One kind of question.
 #[derive(Debug, Clone)]
 pub struct ItemModel {
-    pub(crate) slug: String,
-    pub(crate) version: u32,
-    pub(crate) skill: SkillCode,
-    pub(crate) kind: ItemKind,
-    pub(crate) stem: Template,
-    pub(crate) picture: Option<Template>,
+    pub(in crate::tickets) slug: String,
+    pub(in crate::tickets) version: u32,
+    pub(in crate::tickets) skill: SkillCode,
+    pub(in crate::tickets) kind: ItemKind,
+    pub(in crate::tickets) stem: Template,
+    pub(in crate::tickets) picture: Option<Template>,
     /// In order of name; their values are the first of the scope.
-    pub(crate) params: Vec<Param>,
+    pub(in crate::tickets) params: Vec<Param>,
     /// Values made from the parameters, in order; they follow in the scope.
-    pub(crate) lets: Vec<(String, Formula)>,
-    pub(crate) conditions: Vec<Formula>,
-    pub(crate) body: Body,
-    pub(crate) easier: String,
-    pub(crate) harder: String,
-    pub(crate) patterns: Vec<String>,
-    pub(crate) file: String,
-    pub(crate) line: usize,
+    pub(in crate::tickets) lets: Vec<(String, Formula)>,
+    pub(in crate::tickets) conditions: Vec<Formula>,
+    pub(in crate::tickets) body: Body,
+    pub(in crate::tickets) easier: String,
+    pub(in crate::tickets) harder: String,
+    pub(in crate::tickets) patterns: Vec<String>,
+    pub(in crate::tickets) file: String,
+    pub(in crate::tickets) line: usize,
 }
 
 impl ItemModel {
@@ -84,14 +84,14 @@ impl ItemModel {
 
 /// A parameter and what it may be.
 #[derive(Debug, Clone)]
-pub(crate) struct Param {
-    pub(crate) name: String,
-    pub(crate) range: ParamRange,
+pub(in crate::tickets) struct Param {
+    pub(in crate::tickets) name: String,
+    pub(in crate::tickets) range: ParamRange,
 }
 
 /// What a parameter may be.
 #[derive(Debug, Clone)]
-pub(crate) enum ParamRange {
+pub(in crate::tickets) enum ParamRange {
     /// Whole numbers, both ends included.
     Span(i64, i64),
     /// One of several values.
@@ -100,8 +100,8 @@ pub(crate) enum ParamRange {
 
 /// What is answered.
 #[derive(Debug, Clone)]
-pub(crate) enum Body {
-    Choice(ChoiceSpec),
+pub(in crate::tickets) enum Body {
+    Choice(Box<ChoiceSpec>),
     MultiSelect { options: Vec<OptionSpec>, right_when: Formula },
     Match { columns: Vec<Template>, rows: Vec<RowSpec> },
     TwoPart(Vec<PartSpec>),
@@ -110,28 +110,28 @@ pub(crate) enum Body {
 
 /// One right option and the wrong ones to choose from.
 #[derive(Debug, Clone)]
-pub(crate) struct ChoiceSpec {
-    pub(crate) key: OptionSpec,
-    pub(crate) wrong: Vec<OptionSpec>,
+pub(in crate::tickets) struct ChoiceSpec {
+    pub(in crate::tickets) key: OptionSpec,
+    pub(in crate::tickets) wrong: Vec<OptionSpec>,
     /// Every option in the order shown, where it is always the same (`<`, `=`, `>`); empty otherwise.
-    pub(crate) show: Vec<Template>,
+    pub(in crate::tickets) show: Vec<Template>,
 }
 
 /// One option.
 #[derive(Debug, Clone)]
-pub(crate) struct OptionSpec {
-    pub(crate) face: Face,
+pub(in crate::tickets) struct OptionSpec {
+    pub(in crate::tickets) face: Face,
     /// What it says about the numbers, where that can be computed: true for a key, false for a wrong option.
-    pub(crate) claim: Option<Formula>,
+    pub(in crate::tickets) claim: Option<Formula>,
     /// Offered only when true.
-    pub(crate) when: Option<Formula>,
+    pub(in crate::tickets) when: Option<Formula>,
     /// What choosing it may mean.
-    pub(crate) codes: Vec<String>,
+    pub(in crate::tickets) codes: Vec<String>,
 }
 
 /// What an option shows.
 #[derive(Debug, Clone)]
-pub(crate) enum Face {
+pub(in crate::tickets) enum Face {
     /// A value; numbers are put in order.
     Value(Formula),
     /// Words, with the number behind them where there is one; put in any order.
@@ -140,15 +140,15 @@ pub(crate) enum Face {
 
 /// One row of a match grid: the key's column and what wrong columns may mean.
 #[derive(Debug, Clone)]
-pub(crate) struct RowSpec {
-    pub(crate) text: Template,
-    pub(crate) key: Formula,
-    pub(crate) wrong: Vec<OptionSpec>,
+pub(in crate::tickets) struct RowSpec {
+    pub(in crate::tickets) text: Template,
+    pub(in crate::tickets) key: Formula,
+    pub(in crate::tickets) wrong: Vec<OptionSpec>,
 }
 
 /// One part of a two-part item.
 #[derive(Debug, Clone)]
-pub(crate) struct PartSpec {
-    pub(crate) stem: Template,
-    pub(crate) choice: ChoiceSpec,
+pub(in crate::tickets) struct PartSpec {
+    pub(in crate::tickets) stem: Template,
+    pub(in crate::tickets) choice: ChoiceSpec,
 }

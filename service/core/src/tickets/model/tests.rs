@@ -31,6 +31,9 @@ fn faults(text: &str) -> Vec<String> {
 fn every_shipped_model_compiles() {
     let (library, faults) = ModelLibrary::parse(super::library::SHIPPED);
     assert_eq!(faults, Vec::new());
+    let slugs = |library: &ModelLibrary| library.iter().map(|m| m.slug().to_owned()).collect::<Vec<_>>();
+    assert_eq!(slugs(&ModelLibrary::builtin()), slugs(&library));
+    assert_eq!(ModelLibrary::builtin().coverage(), library.coverage());
     assert!(library.iter().count() >= 100);
     for kind in ItemKind::ALL {
         assert!(library.iter().any(|m| m.kind() == kind), "{kind:?}");
