@@ -73,7 +73,7 @@ pub fn load_school(path: Option<&PathBuf>) -> Result<School, Stop> {
 mod tests {
     use super::*;
 
-    fn message(stop: Stop) -> String {
+    fn message(stop: &Stop) -> String {
         assert_eq!(stop.exit_code(), 3);
         stop.message().to_owned()
     }
@@ -82,9 +82,9 @@ mod tests {
     fn a_missing_file_is_named() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("week 1.xlsx");
-        let said = message(load(&path).err().unwrap());
+        let said = message(&load(&path).err().unwrap());
         assert!(said.contains("week 1.xlsx cannot be opened: no such file or directory."), "{said}");
-        assert!(message(load(folder.path()).err().unwrap()).contains("is a folder"));
+        assert!(message(&load(folder.path()).err().unwrap()).contains("is a folder"));
     }
 
     #[test]
@@ -92,6 +92,6 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("school.toml");
         std::fs::write(&path, [0xff, 0xfe, 0x00]).unwrap();
-        assert!(message(load_school(Some(&path)).unwrap_err()).contains("school.toml is not a text file in UTF-8"));
+        assert!(message(&load_school(Some(&path)).unwrap_err()).contains("school.toml is not a text file in UTF-8"));
     }
 }

@@ -118,9 +118,9 @@ fn tell_unplaced(plan: &Plan, out: &mut dyn Write) -> Result<()> {
 }
 
 fn tell_rotation(plan: &Plan, out: &mut dyn Write) -> Result<()> {
-    let n_led = plan.rotation.iter().filter(|s| s.staff.is_some()).count();
-    let n_practice = plan.rotation.len() - n_led;
-    writeln!(out, "\nRotation: {} led, {n_practice} at stations without an adult", plural(n_led, "session"))?;
+    let n_staffed = plan.rotation.iter().filter(|s| s.staff.is_some()).count();
+    let n_alone = plan.rotation.len() - n_staffed;
+    writeln!(out, "\nRotation: {} with an adult, {n_alone} without", plural(n_staffed, "session"))?;
     for note in &plan.rotation_notes {
         writeln!(out, "  {note}")?;
     }
@@ -152,7 +152,7 @@ mod tests {
             "  meets Mon 09:00 Table with Teacher A, Mon 10:00 Table",
             "Without a seat: 1 wait, 0 lack nothing measured, 0 have no scores",
             "  - 0600 waits: No seat was left.",
-            "Rotation: 1 session led, 1 at stations without an adult",
+            "Rotation: 1 session with an adult, 1 without",
             "Findings: 1 error, 1 warning, 1 note.",
         ] {
             assert!(text.lines().any(|l| l == line), "{line:?} is not in\n{text}");

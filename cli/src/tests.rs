@@ -37,7 +37,7 @@ fn help_and_version_are_results() {
 fn wrong_usage_is_two() {
     let folder = tempfile::tempdir().unwrap();
     let scores = write(folder.path(), "week1.csv", "id,Q1\n1,A\n");
-    let wrong: [&[&str]; 11] = [
+    let wrong: [&[&str]; 14] = [
         &[],
         &["group", &scores],
         &["plan"],
@@ -49,6 +49,9 @@ fn wrong_usage_is_two() {
         &["plan", &scores, "--json", &scores],
         &["check", &scores, "--json", &scores],
         &["cluster", &scores, "--groups", "2", "--min-size", "3", "--max-size", "2"],
+        &["serve", "--addr", "0.0.0.0:0"],
+        &["serve", "--addr", "localhost"],
+        &["serve", "--demo", "--db", "school.db"],
     ];
     for args in wrong {
         let ran = sheaf(args.iter().copied());
@@ -103,6 +106,104 @@ fn limits_that_clash_are_four_and_named() {
     let ran = sheaf(["plan", &scores, "--school", &school]);
     assert_eq!(ran.code, 4);
     assert!(ran.err.contains("1 and 2 are to be kept apart"), "{}", ran.err);
+}
+
+/// Six students, two skills of three items: three lack the first, three the second.
+const SCORES: &str = "Skill,,,4.NF.A.1,4.NF.A.1,4.NF.A.1,5.NF.B.5a,5.NF.B.5a,5.NF.B.5a
+Points,,,1,1,1,1,1,1
+Student ID,Name,Grade,Q1,Q2,Q3,Q4,Q5,Q6
+0001,Ada Lund,5,0,0,0,1,1,1
+0002,Bo Riis,5,0,0,1,1,1,1
+0003,Cai Holm,5,0,0,0,1,1,1
+0004,Dag Moe,5,1,1,1,0,0,0
+0005,Eva Ness,5,1,1,1,0,0,1
+0006,Finn Aas,5,1,1,1,0,0,0
+";
+
+/// The same sheet from the last student to the first.
+fn shuffled() -> String {
+    let mut lines: Vec<&str> = SCORES.lines().collect();
+    lines[3..].reverse();
+    lines.join("\n")
+}
+
+fn planned(scores: &str) -> serde_json::Value {
+    let ran = sheaf(["plan", scores, "--seed", "7", "--week", "2026-02-04", "--json", "-"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    serde_json::from_str(&ran.out).unwrap()
+}
+
+#[test]
+fn a_plan_seats_students_by_need_for_the_monday_of_the_week() {
+    let folder = tempfile::tempdir().unwrap();
+    let plan = planned(&write(folder.path(), "week1.csv", SCORES));
+    assert_eq!((&plan["week"], &plan["seed"]), (&"2026-02-02".into(), &7.into()));
+    let groups: Vec<(&serde_json::Value, &serde_json::Value)> =
+        plan["groups"].as_array().unwrap().iter().map(|g| (&g["target_skill"], &g["members"])).collect();
+    assert_eq!(groups.len(), 2);
+    assert!(groups.contains(&(&"4.NF.A.1".into(), &serde_json::json!(["0001", "0002", "0003"]))), "{groups:?}");
+    assert!(groups.contains(&(&"5.NF.B.5a".into(), &serde_json::json!(["0004", "0005", "0006"]))), "{groups:?}");
+}
+
+#[test]
+fn the_same_input_gives_the_same_bytes_and_rows_in_another_order_the_same_groups() {
+    let folder = tempfile::tempdir().unwrap();
+    let scores = write(folder.path(), "week1.csv", SCORES);
+    let bytes = || sheaf(["plan", &scores, "--json", "-"]).out;
+    assert_eq!(bytes(), bytes());
+    let other = write(folder.path(), "other.csv", &shuffled());
+    assert_eq!(planned(&scores)["groups"], planned(&other)["groups"]);
+}
+
+#[test]
+fn workbook_and_json_are_written_and_named() {
+    let folder = tempfile::tempdir().unwrap();
+    let scores = write(folder.path(), "week1.csv", SCORES);
+    let (book, json) = (folder.path().join("groups.xlsx"), folder.path().join("plan.json"));
+    let args = ["plan", &scores, "--out", book.to_str().unwrap(), "--json", json.to_str().unwrap()];
+    let ran = sheaf(args);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    assert!(ran.out.contains("Ada Lund") && ran.out.contains(book.to_str().unwrap()), "{}", ran.out);
+    assert!(std::fs::read(&book).unwrap().starts_with(b"PK"));
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 3, "nothing else is left behind");
+}
+
+#[test]
+fn a_list_of_students_names_those_without_scores() {
+    let folder = tempfile::tempdir().unwrap();
+    let scores = write(folder.path(), "week1.csv", SCORES);
+    let list = write(folder.path(), "students.csv", "id,name,grade,homeroom\n0001,Ada Lund,5,5P\n0009,Gro Vik,5,5P\n");
+    let ran = sheaf(["plan", &scores, "--students", &list, "--json", "-"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let plan: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+    let unplaced = plan["unplaced"].as_array().unwrap();
+    assert!(unplaced.iter().any(|u| u["id"] == "0009" && u["kind"] == "no-scores"), "{unplaced:?}");
+}
+
+#[test]
+fn no_group_at_all_is_four_and_nothing_is_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let scores = write(folder.path(), "week1.csv", SCORES);
+    let school = write(folder.path(), "school.toml", "[groups]\nmin_size = 9\nmax_size = 12\n");
+    let target = folder.path().join("plan.json");
+    let ran = sheaf(["plan", &scores, "--school", &school, "--json", target.to_str().unwrap()]);
+    assert_eq!((ran.code, ran.out.as_str()), (4, ""), "{}", ran.err);
+    assert!(!target.exists());
+}
+
+#[test]
+fn a_check_says_what_was_understood() {
+    let folder = tempfile::tempdir().unwrap();
+    let scores = write(folder.path(), "week1.csv", &SCORES.replacen("0001,Ada Lund,5,0,0", "0001,Ada Lund,5,abs,7", 1));
+    let ran = sheaf(["check", &scores, "--json", "-"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let check: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+    let ada = &check["students"][0]["scores"];
+    assert_eq!((&ada["Q1"]["state"], &ada["Q2"]["state"]), (&"not-taken".into(), &"not-taken".into()));
+    let finding = check["findings"].as_array().unwrap().iter().find(|f| f["severity"] == "error").unwrap();
+    assert_eq!((&finding["file"], &finding["cell"]), (&"week1.csv".into(), &"E4".into()));
+    let told = sheaf(["check", &scores]);
+    assert!(told.code == 0 && told.out.contains("week1.csv E4"), "{}", told.out);
 }
 
 #[test]

@@ -2,8 +2,9 @@
 //!
 //! Prints the address to open, launch token included. With `--demo` an invented school is shown and nothing is kept.
 //! The log goes to stderr: codes, counts and durations, never a name or a score.
+//! Not here: routes, pages, the guard (`sheaf-web`).
 
-use crate::input::load;
+use crate::input::load_if_given;
 use crate::run::Stop;
 use clap::Args;
 use sheaf_app::weeks::SchoolSetup;
@@ -14,29 +15,32 @@ use std::path::PathBuf;
 
 #[derive(Args)]
 pub struct ServeArguments {
-    /// The file that holds the records; made where it is missing.
+    /// The file that holds the records; made where it is missing
     #[arg(long, value_name = "FILE", default_value = "sheaf.db", conflicts_with = "demo")]
     db: PathBuf,
-    /// Where to listen: an address of this machine alone; port 0 takes a free one.
-    #[arg(long, default_value = "127.0.0.1:8750")]
+    /// Where to listen: an address of this machine alone; port 0 takes a free one
+    #[arg(long, value_name = "127.0.0.1:PORT", default_value = "127.0.0.1:8750", value_parser = loopback)]
     addr: SocketAddr,
-    /// The school setup (TOML); left out: the built-in one.
-    #[arg(long)]
+    /// The school setup (TOML); left out: the built-in one
+    #[arg(long, value_name = "FILE")]
     school: Option<PathBuf>,
-    /// Show an invented school; nothing is kept.
+    /// Show an invented school; nothing is kept
     #[arg(long)]
     demo: bool,
 }
 
+/// The records are of children: the service is for this machine alone.
+fn loopback(text: &str) -> Result<SocketAddr, String> {
+    let addr: SocketAddr = text.parse().map_err(|_| "an address is written like 127.0.0.1:8750".to_owned())?;
+    if addr.ip().is_loopback() {
+        Ok(addr)
+    } else {
+        Err("it must be an address of this machine alone, such as 127.0.0.1".to_owned())
+    }
+}
+
 pub fn run(a: &ServeArguments, out: &mut dyn Write, _err: &mut dyn Write) -> Result<(), Stop> {
-    let setup = match &a.school {
-        None => SchoolSetup::builtin()?,
-        Some(path) => {
-            let loaded = load(path)?;
-            let name = loaded.name.clone();
-            SchoolSetup::parse(&name, &loaded.into_text()?)?
-        }
-    };
+    let setup = load_setup(a.school.as_ref())?;
     // A log that is already set up (in a test) stays as it is.
     let _ = tracing_subscriber::fmt().with_writer(std::io::stderr).with_target(false).try_init();
     let records = if a.demo { Records::Demo } else { Records::File(a.db.clone()) };
@@ -45,4 +49,10 @@ pub fn run(a: &ServeArguments, out: &mut dyn Write, _err: &mut dyn Write) -> Res
         let _ = writeln!(out, "Sheaf is ready: {address}").and_then(|()| out.flush());
     })?;
     Ok(())
+}
+
+fn load_setup(path: Option<&PathBuf>) -> Result<SchoolSetup, Stop> {
+    let Some(loaded) = load_if_given(path)? else { return Ok(SchoolSetup::builtin()?) };
+    let name = loaded.name.clone();
+    Ok(SchoolSetup::parse(&name, &loaded.into_text()?)?)
 }

@@ -132,7 +132,7 @@ fn print_qti(items: &[TicketItem], out: &mut dyn Write) -> Written<()> {
     if let [item] = items {
         return out.write_all(item_qti(item).as_bytes());
     }
-    write!(out, "{DECLARATION}<items>\n")?;
+    writeln!(out, "{DECLARATION}<items>")?;
     for item in items {
         let document = item_qti(item);
         out.write_all(document.strip_prefix(DECLARATION).unwrap_or(&document).as_bytes())?;

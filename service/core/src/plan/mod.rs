@@ -4,6 +4,7 @@
 //! with names for the outside.
 //! Not here: weeks before this one (`movement`), files (`sheaf-app`).
 
+mod lines;
 mod make;
 pub mod published;
 pub mod published_check;

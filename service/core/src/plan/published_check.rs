@@ -1,14 +1,17 @@
 //! The published JSON of what was understood of score sheets, `sheaf.check/1`.
 //!
 //! In:  what was read, findings, the table of marks. Out: JSON, one student at a time, so that a large table is not held twice.
-//! `points` is null unless the mark is scored; `answer` is null where the sheet holds points alone.
+//! Keeps: `points` is null unless the mark is scored; `answer` is null where the sheet holds points alone
+//! (`what_was_understood_has_the_published_shape`).
+//! Not here: what the marks say about a skill (`profile`), reading it back.
 
 use super::InputSummary;
+use super::lines::write_lines;
 use super::published::{PublishedInput, inputs};
 use crate::finding::Finding;
 use crate::scores::ResponseTable;
 use serde::Serialize;
-use serde::ser::{SerializeMap, SerializeSeq, Serializer};
+use serde::ser::{SerializeMap, Serializer};
 use std::io::Write;
 
 #[derive(Serialize)]
@@ -66,20 +69,16 @@ impl Serialize for Scores<'_> {
 }
 
 fn students<S: Serializer>(table: &ResponseTable, serializer: S) -> Result<S::Ok, S::Error> {
-    let mut list = serializer.serialize_seq(Some(table.n_students()))?;
-    for (idx, student) in table.students().iter().enumerate() {
-        list.serialize_element(&CheckedStudent {
-            id: student.id.as_str(),
-            name: &student.name,
-            grade: &student.grade,
-            homeroom: &student.homeroom,
-            scores: Scores { table, student: idx },
-        })?;
-    }
-    list.end()
+    serializer.collect_seq(table.students().iter().enumerate().map(|(idx, student)| CheckedStudent {
+        id: student.id.as_str(),
+        name: &student.name,
+        grade: &student.grade,
+        homeroom: &student.homeroom,
+        scores: Scores { table, student: idx },
+    }))
 }
 
-/// Writes what was understood as JSON, with a line break at the end.
+/// Writes what was understood as JSON, a line for each item and student.
 ///
 /// # Errors
 /// What the sink gives.
@@ -87,7 +86,7 @@ pub fn write_check_json(
     read: &[InputSummary],
     findings: &[Finding],
     table: &ResponseTable,
-    mut sink: impl Write,
+    sink: impl Write,
 ) -> std::io::Result<()> {
     let check = PublishedCheck {
         schema: "sheaf.check/1",
@@ -106,7 +105,58 @@ pub fn write_check_json(
             .collect(),
         students: table,
     };
-    serde_json::to_writer_pretty(&mut sink, &check).map_err(std::io::Error::from)?;
-    sink.write_all(b"\n")?;
-    sink.flush()
+    write_lines(&check, sink)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::roster::{Student, StudentId};
+    use crate::scores::{Item, Mark};
+    use crate::skills::SkillCode;
+    use serde_json::json;
+
+    fn table() -> ResponseTable {
+        let mut table = ResponseTable::new();
+        let quiz = table.add_assessment("quiz");
+        let skills = vec![SkillCode::parse("5.NF.B.5").unwrap()];
+        let q1 = table.add_item(Item { skills, key: Some("C".into()), ..Item::new("Q1", quiz) });
+        let q2 = table.add_item(Item::new("Q2", quiz));
+        table.add_item(Item::new("Q3", quiz));
+        let (id, name) = (StudentId::parse("0417").unwrap(), "Ada Lund".to_owned());
+        let (grade, homeroom) = ("5".to_owned(), "5B".to_owned());
+        let ada = table.add_student(Student { id, name, grade, homeroom, supports: Vec::new() });
+        table.set(ada, q1, Mark::scored(Some("B".into()), Some(0.0))).unwrap();
+        table.set(ada, q2, Mark::OMITTED).unwrap();
+        table
+    }
+
+    #[test]
+    fn what_was_understood_has_the_published_shape() {
+        let read = InputSummary {
+            file: "week1.csv".into(),
+            sha256: "ab".into(),
+            sheet: String::new(),
+            n_students: 1,
+            n_items: 3,
+        };
+        let finding = Finding::error("no-points", "The cell holds an error.", "not taken").at("week1.csv", "", "C17");
+        let mut bytes = Vec::new();
+        write_check_json(&[read], &[finding], &table(), &mut bytes).unwrap();
+        let not_keyed =
+            |label: &str| json!({"item": label, "skills": [], "type": "choice", "key": null, "points": 1.0});
+        let want = json!({
+            "schema": "sheaf.check/1",
+            "input": [{"file": "week1.csv", "sha256": "ab", "sheet": "", "students": 1, "items": 3}],
+            "findings": [{"severity": "error", "code": "no-points", "file": "week1.csv", "sheet": "", "cell": "C17",
+                "message": "The cell holds an error.", "action": "not taken"}],
+            "items": [{"item": "Q1", "skills": ["5.NF.B.5"], "type": "choice", "key": "C", "points": 1.0},
+                not_keyed("Q2"), not_keyed("Q3")],
+            "students": [{"id": "0417", "name": "Ada Lund", "grade": "5", "homeroom": "5B", "scores": {
+                "Q1": {"state": "scored", "answer": "B", "points": 0.0},
+                "Q2": {"state": "omitted", "answer": null, "points": null},
+                "Q3": {"state": "not-taken", "answer": null, "points": null}}}]
+        });
+        assert_eq!(serde_json::from_slice::<serde_json::Value>(&bytes).unwrap(), want);
+    }
 }

@@ -1,15 +1,20 @@
 //! The published JSON of a plan, `sheaf.plan/1`: field names and order that other programs may rely on.
 //!
-//! In:  a [`Plan`]. Out: JSON; the same plan gives the same bytes (`the_same_plan_gives_the_same_bytes`). Borrows from the plan, so that a
-//! large one is not held twice. Figures that are undefined are `null`, never 0 and never NaN.
+//! In:  a [`Plan`]. Out: JSON, a line for each student, group and session. Borrows from the plan, and turns students and tickets
+//! into their published form one at a time, so that a large plan is not held twice.
+//! Keeps: 1. the field names and their order (`the_plan_has_the_published_shape`)
+//!        2. the same plan gives the same bytes (`the_same_plan_gives_the_same_bytes`)
+//!        3. figures that are undefined are `null`, never 0 and never NaN (`undefined_figures_are_null`)
 //! Not here: what the figures mean ([`super`]), reading it back.
 
+use super::lines::write_lines;
 use super::{Group, Plan, StudentReport};
 use crate::finding::Finding;
 use crate::rotation::Session;
+use crate::tickets::Ticket;
 use crate::tickets::published::PublishedItem;
 use serde::Serialize;
-use serde::ser::{SerializeSeq, Serializer};
+use serde::ser::Serializer;
 use std::io::Write;
 
 /// One sheet read.
@@ -50,7 +55,8 @@ struct PublishedPlan<'a> {
     unplaced: Vec<PublishedUnplaced<'a>>,
     groups: Vec<PublishedGroup<'a>>,
     rotation: Vec<PublishedSession<'a>>,
-    tickets: Vec<PublishedTicket<'a>>,
+    #[serde(serialize_with = "tickets")]
+    tickets: &'a [Ticket],
     quality: PublishedQuality,
 }
 
@@ -138,14 +144,12 @@ struct PublishedQuality {
     reliability: Option<f64>,
 }
 
-/// Writes a plan as JSON, with a line break at the end.
+/// Writes a plan as JSON, a line for each student, group and session.
 ///
 /// # Errors
 /// What the sink gives.
-pub fn write_plan_json(plan: &Plan, mut sink: impl Write) -> std::io::Result<()> {
-    serde_json::to_writer_pretty(&mut sink, &published(plan)).map_err(std::io::Error::from)?;
-    sink.write_all(b"\n")?;
-    sink.flush()
+pub fn write_plan_json(plan: &Plan, sink: impl Write) -> std::io::Result<()> {
+    write_lines(&published(plan), sink)
 }
 
 fn published(plan: &Plan) -> PublishedPlan<'_> {
@@ -168,15 +172,7 @@ fn published(plan: &Plan) -> PublishedPlan<'_> {
             .collect(),
         groups: plan.groups.iter().map(|g| group(plan, g)).collect(),
         rotation: plan.rotation.iter().map(session).collect(),
-        tickets: plan
-            .tickets
-            .iter()
-            .map(|t| PublishedTicket {
-                group: &t.group,
-                form: &t.form,
-                items: t.items.iter().map(PublishedItem::from).collect(),
-            })
-            .collect(),
+        tickets: &plan.tickets,
         quality: PublishedQuality {
             sse: plan.quality.sse,
             silhouette: plan.quality.silhouette,
@@ -202,11 +198,16 @@ fn items(plan: &Plan) -> Vec<PublishedItemReport<'_>> {
 
 /// Students are turned into their published form one at a time.
 fn students<S: Serializer>(plan: &Plan, serializer: S) -> Result<S::Ok, S::Error> {
-    let mut list = serializer.serialize_seq(Some(plan.students.len()))?;
-    for report in &plan.students {
-        list.serialize_element(&student(plan, report))?;
-    }
-    list.end()
+    serializer.collect_seq(plan.students.iter().map(|report| student(plan, report)))
+}
+
+/// And so are tickets.
+fn tickets<S: Serializer>(tickets: &[Ticket], serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_seq(tickets.iter().map(|t| PublishedTicket {
+        group: &t.group,
+        form: &t.form,
+        items: t.items.iter().map(PublishedItem::from).collect(),
+    }))
 }
 
 fn student<'a>(plan: &'a Plan, report: &'a StudentReport) -> PublishedStudent<'a> {
@@ -262,3 +263,6 @@ fn session(s: &Session) -> PublishedSession<'_> {
         skill: &s.skill,
     }
 }
+
+#[cfg(test)]
+mod tests;
