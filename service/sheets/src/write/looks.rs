@@ -77,7 +77,7 @@ pub(super) struct Wrapping {
 
 impl Wrapping {
     fn new(base: &Format) -> Self {
-        let several = base.clone().set_text_wrap().set_align(FormatAlign::Top);
+        let several = base.clone().set_text_wrap();
         Wrapping { one: base.clone(), several }
     }
 }
@@ -168,13 +168,13 @@ impl CardLooks {
 
 impl TicketLooks {
     fn new() -> Self {
-        let base = Format::new().set_font_size(16).set_align(FormatAlign::VerticalCenter);
+        let base = Format::new().set_font_size(16).set_align(FormatAlign::Top);
         let boxed = base.clone().set_border(FormatBorder::Thin).set_text_wrap();
         TicketLooks {
             heading: base.clone().set_bold().set_font_size(18),
             code: Format::new().set_font_size(9).set_align(FormatAlign::Right).set_align(FormatAlign::Top),
             line: base.clone().set_border_bottom(FormatBorder::Thin),
-            number: base.clone().set_bold().set_align(FormatAlign::Top),
+            number: base.clone().set_bold(),
             stem: Wrapping::new(&base),
             letter: base.clone().set_bold().set_align(FormatAlign::Center),
             option: base.clone(),
