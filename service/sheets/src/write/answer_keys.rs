@@ -26,6 +26,9 @@ const COLUMNS: [Column; 8] = [
 pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {
     set_up(sheet, book, Paper::WideFit, Reader::Staff)?;
     sheet.widths(COLUMNS.map(|c| c.width))?;
+    if book.is_large() {
+        sheet.usual_lines(3);
+    }
     sheet.title(
         "Answer keys",
         "For staff. One wrong answer is a hint; the same idea several times is worth a talk.",

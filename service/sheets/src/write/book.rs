@@ -39,6 +39,11 @@ impl<'a> Book<'a> {
         Book { plan, catalogue, graph, sessions, tickets, groups, measured }
     }
 
+    /// Whether the plan has so many students that rows are given a usual height instead of one each.
+    pub(super) fn is_large(&self) -> bool {
+        self.plan.students.len() > 2_000
+    }
+
     /// `Week of 2026-02-02`, or that the week is not known.
     pub(super) fn week_words(&self) -> String {
         self.plan.week.map_or_else(|| "Week not given".to_owned(), |monday| format!("Week of {monday}"))

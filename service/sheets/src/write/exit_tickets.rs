@@ -7,10 +7,10 @@
 
 use super::add;
 use super::book::Book;
-use super::looks::Looks;
+use super::looks::{Looks, Wrapping};
 use super::page::{MAX_BREAKS, Paper, Reader, set_up};
 use super::sheet::{Sheet, Written, last_column};
-use super::ticket_page::{GRID_COLUMNS, Line, Page, lay_out};
+use super::ticket_page::{GRID_COLUMNS, Line, Page, ROW_POINTS, lay_out};
 use rust_xlsxwriter::{ColNum, Format, RowNum, Workbook};
 use sheaf_core::tickets::TicketOption;
 use std::iter::Peekable;
@@ -41,6 +41,7 @@ fn fill<'t>(
 ) -> Written {
     set_up(sheet, book, Paper::UprightBreaks, Reader::Child)?;
     sheet.widths(WIDTHS)?;
+    sheet.inner().set_default_row_height(ROW_POINTS);
     if tickets.peek().is_none() {
         return sheet.title(
             "Exit tickets",
@@ -53,8 +54,10 @@ fn fill<'t>(
         for page in &pages {
             starts.push(sheet.row());
             for (line, points) in page {
-                sheet.height(*points)?;
-                draw(sheet, line, looks)?;
+                if *points > ROW_POINTS {
+                    sheet.height(*points)?;
+                }
+                draw(sheet, line, *points, looks)?;
                 sheet.next()?;
             }
         }
@@ -71,7 +74,7 @@ fn has_room(sheet: &Sheet<'_>, starts: &[RowNum], pages: &[Page<'_>]) -> bool {
     starts.len() + pages.len() <= MAX_BREAKS && !sheet.is_full(RowNum::try_from(n_rows).unwrap_or(RowNum::MAX / 2))
 }
 
-fn draw(sheet: &mut Sheet<'_>, line: &Line<'_>, looks: &Looks) -> Written {
+fn draw(sheet: &mut Sheet<'_>, line: &Line<'_>, points: f64, looks: &Looks) -> Written {
     let look = &looks.ticket;
     match line {
         Line::Heading(code) => {
@@ -81,19 +84,19 @@ fn draw(sheet: &mut Sheet<'_>, line: &Line<'_>, looks: &Looks) -> Written {
         Line::NameAndDate => name_and_date(sheet, looks),
         Line::Stem(number, text) => {
             sheet.text(0, number, &look.number)?;
-            across(sheet, text, &look.stem)
+            across(sheet, text, points, &look.stem)
         }
-        Line::Picture(text) => across(sheet, &format!("{PICTURE_LABEL}{text}"), &look.picture),
+        Line::Picture(text) => across(sheet, &format!("{PICTURE_LABEL}{text}"), points, &look.picture),
         Line::Hint(text) => sheet.text(1, text, &look.hint),
         Line::Option(option) => {
             sheet.text(0, &option.label, &look.letter)?;
-            across(sheet, &option.text, &look.long_option)
+            across(sheet, &option.text, points, &look.long_option)
         }
         Line::Options(first, second) => two_options(sheet, first, *second, looks),
         Line::GridHead(columns) => grid_head(sheet, columns, looks),
         Line::GridRow(text, n_boxes) => grid_row(sheet, text, *n_boxes, looks),
         Line::WriteIn(text) => {
-            sheet.text(1, text, &look.long_option)?;
+            sheet.text(1, text, &look.grid_text)?;
             blanks(sheet, 2, LAST, &look.line)
         }
         Line::Answer => {
@@ -143,7 +146,7 @@ fn blanks(sheet: &mut Sheet<'_>, first: ColNum, last: ColNum, format: &Format) -
     (first..=last).try_for_each(|col| sheet.blank(col, format))
 }
 
-/// A text over everything right of the number; the height was measured before.
-fn across(sheet: &mut Sheet<'_>, text: &str, format: &Format) -> Written {
-    sheet.merged(1, LAST, text, format)
+/// A text over everything right of the number: one line runs on over its empty neighbours, several need joined cells.
+fn across(sheet: &mut Sheet<'_>, text: &str, points: f64, look: &Wrapping) -> Written {
+    if points > ROW_POINTS { sheet.merged(1, LAST, text, &look.several) } else { sheet.text(1, text, &look.one) }
 }

@@ -111,7 +111,7 @@ fn members(sheet: &mut Sheet<'_>, book: &Book<'_>, group: &Group, looks: &Looks)
         sheet.text(col, title, &looks.card.header)?;
     }
     sheet.next()?;
-    sheet.rows(Rows::Fitted(BODY.line_points));
+    sheet.rows(Rows::Fitted(18.0));
     for student in book.members(group) {
         sheet.text(0, student.id.as_str(), &looks.card.cell)?;
         sheet.text(1, shown_name(student), &looks.card.cell)?;

@@ -27,6 +27,9 @@ const COLUMNS: [Column; 10] = [
 pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {
     set_up(sheet, book, Paper::WideFit, Reader::Staff)?;
     sheet.widths(COLUMNS.map(|c| c.width))?;
+    if book.is_large() {
+        sheet.usual_lines(3);
+    }
     sheet.title("Groups", "One row a student. Those without a seat stand at the end, with the reason.", looks)?;
     let header_row = sheet.row();
     sheet.header(COLUMNS.map(|c| c.title), looks)?;

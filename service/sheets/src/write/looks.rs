@@ -67,6 +67,21 @@ pub(super) struct CardLooks {
     pub foot: Format,
 }
 
+/// A look for texts of one line and of several.
+pub(super) struct Wrapping {
+    /// One line, runs on over empty neighbours.
+    pub one: Format,
+    /// Several lines in joined cells.
+    pub several: Format,
+}
+
+impl Wrapping {
+    fn new(base: &Format) -> Self {
+        let several = base.clone().set_text_wrap();
+        Wrapping { one: base.clone(), several }
+    }
+}
+
 /// Formats of the exit tickets, 16 points and more but for the form code.
 pub(super) struct TicketLooks {
     /// Heading.
@@ -80,17 +95,17 @@ pub(super) struct TicketLooks {
     /// Item number.
     pub number: Format,
     /// What is asked.
-    pub stem: Format,
+    pub stem: Wrapping,
     /// Letter to ring.
     pub letter: Format,
     /// Option, short text.
     pub option: Format,
     /// Option that wraps.
-    pub long_option: Format,
+    pub long_option: Wrapping,
     /// What to do.
     pub hint: Format,
     /// Text alternative of a picture.
-    pub picture: Format,
+    pub picture: Wrapping,
     /// Cell of a grid with text.
     pub grid_text: Format,
     /// Head of a grid.
@@ -153,19 +168,19 @@ impl CardLooks {
 
 impl TicketLooks {
     fn new() -> Self {
-        let base = Format::new().set_font_size(16).set_align(FormatAlign::VerticalCenter);
+        let base = Format::new().set_font_size(16).set_align(FormatAlign::Top);
         let boxed = base.clone().set_border(FormatBorder::Thin).set_text_wrap();
         TicketLooks {
-            heading: base.clone().set_bold().set_font_size(20),
+            heading: base.clone().set_bold().set_font_size(18),
             code: Format::new().set_font_size(9).set_align(FormatAlign::Right).set_align(FormatAlign::Top),
             line: base.clone().set_border_bottom(FormatBorder::Thin),
-            number: base.clone().set_bold().set_align(FormatAlign::Top),
-            stem: base.clone().set_text_wrap().set_align(FormatAlign::Top),
+            number: base.clone().set_bold(),
+            stem: Wrapping::new(&base),
             letter: base.clone().set_bold().set_align(FormatAlign::Center),
             option: base.clone(),
-            long_option: base.clone().set_text_wrap(),
+            long_option: Wrapping::new(&base),
             hint: base.clone().set_italic(),
-            picture: base.clone().set_italic().set_text_wrap().set_align(FormatAlign::Top),
+            picture: Wrapping::new(&base.clone().set_italic()),
             grid_text: boxed.clone().set_align(FormatAlign::Left).set_indent(1),
             grid_head: boxed.clone().set_bold().set_align(FormatAlign::Center),
             grid_box: boxed,

@@ -24,10 +24,11 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
     let paper = if n_skills > SKILLS_ON_ONE_PAGE { Paper::WideFree } else { Paper::WideFit };
     set_up(sheet, book, paper, Reader::Staff)?;
     sheet.widths(LEADING.iter().map(|(_, width)| *width).chain(skills.iter().map(|_| SKILL_WIDTH)))?;
+    // Every cell has its count on one line and its range on the next.
+    sheet.usual_lines(2);
     sheet.title("Needs", "Who shows what on which skill.", looks)?;
     for line in words::LEGEND {
-        sheet.text(0, line, &looks.note)?;
-        sheet.next()?;
+        sheet.line(line, looks)?;
     }
     let header_row = sheet.row();
     header(sheet, skills, looks)?;

@@ -69,12 +69,14 @@ pub(super) struct Sheet<'w> {
     chars: Vec<f64>,
     /// Lines of the tallest cell so far in this row.
     tallest: usize,
+    /// Lines of a row whose height the file does not tell.
+    usual_lines: usize,
 }
 
 impl<'w> Sheet<'w> {
     /// Starts at the top.
     pub(super) fn new(inner: &'w mut Worksheet) -> Self {
-        Sheet { inner, row: 0, rows: Rows::Fixed, chars: Vec::new(), tallest: 1 }
+        Sheet { inner, row: 0, rows: Rows::Fixed, chars: Vec::new(), tallest: 1, usual_lines: 1 }
     }
 
     /// The current row, from 0.
@@ -94,12 +96,20 @@ impl<'w> Sheet<'w> {
 
     /// Goes to the next row, once the height of this one is known.
     pub(super) fn next(&mut self) -> Written {
-        if let (Rows::Fitted(points), 2..) = (self.rows, self.tallest) {
-            self.height(self.tallest as f64 * points + 2.0)?;
+        if let Rows::Fitted(points) = self.rows
+            && self.tallest > self.usual_lines
+        {
+            self.height(height_of(self.tallest, points))?;
         }
         self.tallest = 1;
         self.row += 1;
         Ok(())
+    }
+
+    /// Rows of so many lines need no height of their own: what most rows of a long table have.
+    pub(super) fn usual_lines(&mut self, n_lines: usize) {
+        self.usual_lines = n_lines;
+        self.inner.set_default_row_height(height_of(n_lines, TABLE_LINE));
     }
 
     /// How high the rows from here on are.
@@ -184,7 +194,13 @@ impl<'w> Sheet<'w> {
         self.height(26.0)?;
         self.text(0, title, &looks.title)?;
         self.next()?;
-        self.text(0, purpose, &looks.note)?;
+        self.line(purpose, looks)
+    }
+
+    /// A line of explanation over a table.
+    pub(super) fn line(&mut self, text: &str, looks: &Looks) -> Written {
+        self.height(TABLE_LINE)?;
+        self.text(0, text, &looks.note)?;
         self.next()
     }
 
@@ -223,6 +239,10 @@ impl<'w> Sheet<'w> {
         self.inner.ignore_error_range(0, 0, MAX_ROWS - 1, last_col, IgnoreError::NumberStoredAsText)?;
         Ok(())
     }
+}
+
+fn height_of(n_lines: usize, line_points: f64) -> f64 {
+    n_lines as f64 * line_points + 2.0
 }
 
 /// Index of the last of so many columns.

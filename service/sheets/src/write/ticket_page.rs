@@ -10,12 +10,14 @@ use sheaf_core::tickets::{Ticket, TicketItem, TicketOption};
 
 /// Height that a page has for lines, points: letter paper less its margins, and a little to spare.
 const PAGE_POINTS: f64 = 700.0;
-/// Height of a line of 16-point type.
+/// Height of a row with one line of 16-point type: the sheet's usual height, which costs no room in the file.
+pub(super) const ROW_POINTS: f64 = 24.0;
+/// Height of each line where a text takes several.
 const LINE_POINTS: f64 = 22.0;
-/// Room to work under an item that asks for a calculation: 1.2 inches.
-const ROOM_POINTS: f64 = 86.0;
-/// Room under an item that is answered by marks alone.
-const GAP_POINTS: f64 = 48.0;
+/// Empty rows under an item that asks for a calculation: more than 1.2 inches.
+const ROOM_ROWS: usize = 4;
+/// Empty rows under an item that is answered by marks alone.
+const GAP_ROWS: usize = 2;
 /// Characters of 16-point type beside the item number.
 const WIDE_CHARS: usize = 60;
 /// Characters in the first column of a grid.
@@ -63,8 +65,7 @@ pub(super) type Page<'t> = Vec<Measured<'t>>;
 
 /// A ticket as pages.
 pub(super) fn lay_out(ticket: &Ticket) -> Vec<Page<'_>> {
-    let mut page: Page<'_> =
-        vec![(Line::Heading(&ticket.form_code), 32.0), (Line::NameAndDate, 34.0), (Line::Room, 14.0)];
+    let mut page: Page<'_> = vec![row(Line::Heading(&ticket.form_code)), (Line::NameAndDate, 38.0), row(Line::Room)];
     let mut pages = Vec::new();
     for item in &ticket.items {
         let block = block_of(item);
@@ -91,28 +92,33 @@ fn block_of(item: &TicketItem) -> Page<'_> {
             stem(&mut block, format!("{}.", item.number), item);
         }
         for (part, letter) in item.parts.iter().zip('A'..='Z') {
-            block.push((Line::Hint(format!("Part {letter}")), LINE_POINTS));
+            block.push(row(Line::Hint(format!("Part {letter}"))));
             asked(&mut block, String::new(), part);
         }
     }
-    block.push((Line::Room, room_under(item.kind)));
+    block.extend(std::iter::repeat_n(row(Line::Room), room_under(item.kind)));
     block
 }
 
-fn room_under(kind: ItemKind) -> f64 {
+fn room_under(kind: ItemKind) -> usize {
     match kind {
-        ItemKind::Choice | ItemKind::Numeric => ROOM_POINTS,
-        ItemKind::MultiSelect | ItemKind::Match | ItemKind::TwoPart => GAP_POINTS,
+        ItemKind::Choice | ItemKind::Numeric => ROOM_ROWS,
+        ItemKind::MultiSelect | ItemKind::Match | ItemKind::TwoPart => GAP_ROWS,
     }
+}
+
+/// A line of the usual height.
+fn row(line: Line<'_>) -> Measured<'_> {
+    (line, ROW_POINTS)
 }
 
 fn asked<'t>(block: &mut Page<'t>, number: String, item: &'t TicketItem) {
     stem(block, number, item);
     match item.kind {
-        ItemKind::Numeric => block.push((Line::Answer, LINE_POINTS + 12.0)),
+        ItemKind::Numeric => block.extend([row(Line::Room), row(Line::Answer)]),
         ItemKind::Match => grid(block, item),
         ItemKind::MultiSelect => {
-            block.push((Line::Hint("Ring every right answer.".to_owned()), LINE_POINTS));
+            block.push(row(Line::Hint("Ring every right answer.".to_owned())));
             options(block, &item.options);
         }
         ItemKind::Choice | ItemKind::TwoPart => options(block, &item.options),
@@ -127,32 +133,35 @@ fn stem<'t>(block: &mut Page<'t>, number: String, item: &'t TicketItem) {
 }
 
 fn wrapped(shown: &str, chars: usize) -> f64 {
-    text::lines(shown, chars) as f64 * LINE_POINTS + 2.0
+    match text::lines(shown, chars) {
+        1 => ROW_POINTS,
+        n_lines => n_lines as f64 * LINE_POINTS + 4.0,
+    }
 }
 
 fn options<'t>(block: &mut Page<'t>, options: &'t [TicketOption]) {
     if options.iter().all(|o| o.text.chars().count() <= SHORT_OPTION) {
         for pair in options.chunks(2) {
             if let [first, rest @ ..] = pair {
-                block.push((Line::Options(first, rest.first()), LINE_POINTS + 4.0));
+                block.push(row(Line::Options(first, rest.first())));
             }
         }
     } else {
-        block.extend(options.iter().map(|o| (Line::Option(o), wrapped(&o.text, WIDE_CHARS) + 2.0)));
+        block.extend(options.iter().map(|o| (Line::Option(o), wrapped(&o.text, WIDE_CHARS))));
     }
 }
 
 fn grid<'t>(block: &mut Page<'t>, item: &'t TicketItem) {
     if item.columns.len() > GRID_COLUMNS {
-        block.push((Line::Hint(format!("Write one of: {}", item.columns.join(", "))), LINE_POINTS));
-        block.extend(item.rows.iter().map(|r| (Line::WriteIn(&r.text), wrapped(&r.text, GRID_TEXT_CHARS) + 6.0)));
+        block.push(row(Line::Hint(format!("Write one of: {}", item.columns.join(", ")))));
+        block.extend(item.rows.iter().map(|r| (Line::WriteIn(&r.text), wrapped(&r.text, GRID_TEXT_CHARS))));
         return;
     }
-    block.push((Line::Hint("Tick one box in each row.".to_owned()), LINE_POINTS));
-    let head = item.columns.iter().map(|c| wrapped(c, GRID_HEAD_CHARS)).fold(LINE_POINTS, f64::max);
+    block.push(row(Line::Hint("Tick one box in each row.".to_owned())));
+    let head = item.columns.iter().map(|c| wrapped(c, GRID_HEAD_CHARS)).fold(ROW_POINTS, f64::max);
     block.push((Line::GridHead(&item.columns), head));
     let n_boxes = item.columns.len();
-    block.extend(item.rows.iter().map(|r| (Line::GridRow(&r.text, n_boxes), wrapped(&r.text, GRID_TEXT_CHARS) + 4.0)));
+    block.extend(item.rows.iter().map(|r| (Line::GridRow(&r.text, n_boxes), wrapped(&r.text, GRID_TEXT_CHARS))));
 }
 
 #[cfg(test)]

@@ -17,8 +17,8 @@ use sheaf_core::tickets::{Ticket, TicketItem};
 const LEADING: [(&str, f64); 4] = [("Id", 9.0), ("Name", 22.0), ("Group", 11.0), ("Form code", 14.0)];
 const FORM_COLUMN: ColNum = 3;
 const ENTRY_WIDTH: f64 = 10.0;
-/// Checks that one sheet may have.
-const MAX_CHECKS: usize = 60_000;
+/// Checks that the sheet may have: far under what the format allows, since each is held until the end.
+const MAX_CHECKS: usize = 5_000;
 /// Longest list of options, with its commas, that a check may carry.
 const MAX_LIST: usize = 255;
 
@@ -47,8 +47,7 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
     let titles: Vec<String> = (1..=n_items).map(|number| format!("Item {number}")).collect();
     sheet.widths(LEADING.iter().map(|(_, width)| *width).chain(titles.iter().map(|_| ENTRY_WIDTH)))?;
     sheet.title("Ticket results", "What each child answered. Not taken: absent. No answer: leave it empty.", looks)?;
-    sheet.text(0, "Change the form code where a child had another form.", &looks.note)?;
-    sheet.next()?;
+    sheet.line("Change the form code where a child had another form.", looks)?;
     let header_row = sheet.row();
     sheet.header(LEADING.iter().map(|(title, _)| *title).chain(titles.iter().map(String::as_str)), looks)?;
     let mut runs: Vec<Vec<Run>> = (0..=n_items).map(|_| Vec::new()).collect();
@@ -115,7 +114,8 @@ fn whole_points(item: &TicketItem) -> u32 {
 
 fn add_checks(sheet: &mut Sheet<'_>, runs: &[Vec<Run>]) -> Written {
     let mut left = MAX_CHECKS;
-    for (place, column) in runs.iter().enumerate() {
+    // Items first: a wrong letter is likelier than a wrong form.
+    for (place, column) in runs.iter().enumerate().skip(1).chain(runs.iter().enumerate().take(1)) {
         let col = last_column(LEADING.len() + place);
         for run in column.iter().take(left) {
             let check = check_of(&run.entry, col == FORM_COLUMN)?;
