@@ -1,10 +1,15 @@
 //! The weekly job without a store: files in, plan out.
+//!
+//! In:  score sheets, item facts, a list of students, the school's rules, a seed. Out: a reading or a plan; a workbook to a sink.
+//! Keeps nothing and looks at no clock: the same files and seed give the same plan.
+//! Not here: paths and folders (`cli`), weeks that are kept (`weeks`).
 
 use crate::error::AppError;
 use crate::knowledge::Knowledge;
+use crate::student_list::merge_students;
 use jiff::civil::Date;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
-use sheaf_core::roster::{School, Student};
+use sheaf_core::roster::School;
 pub use sheaf_sheets::read::{ReadLimits, Reading, SourceFile};
 use sheaf_sheets::read::{read_score_sheets, read_students};
 use sheaf_sheets::write::write_staff_workbook;
@@ -39,26 +44,6 @@ pub fn read(knowledge: &Knowledge, request: &HeadlessRequest<'_>) -> Result<Read
         merge_students(&mut reading, students);
     }
     Ok(reading)
-}
-
-/// What the list of students knows fills what the score sheets leave open; listed students without scores are added.
-pub(crate) fn merge_students(reading: &mut Reading, listed: Vec<Student>) {
-    for student in listed {
-        let idx = reading.table.add_student(student.clone());
-        let Some(known) = reading.table.student_mut(idx) else { continue };
-        for (own, new) in [
-            (&mut known.name, student.name),
-            (&mut known.grade, student.grade),
-            (&mut known.homeroom, student.homeroom),
-        ] {
-            if own.is_empty() {
-                *own = new;
-            }
-        }
-        if known.supports.is_empty() {
-            known.supports = student.supports;
-        }
-    }
 }
 
 /// Writes the staff workbook of a plan.

@@ -9,4 +9,5 @@ pub mod headless;
 pub mod item_bank;
 pub mod knowledge;
 pub mod setup;
+mod student_list;
 pub mod weeks;

@@ -63,7 +63,7 @@ fn push_fraction(out: &mut String, top: &str, bottom: &str) {
     let (t, b) = (part(top), part(bottom));
     let _ = write!(
         out,
-        "<math alttext=\"{top}/{bottom}\" aria-label=\"{top}/{bottom}\"><mfrac><{t}>{top}</{t}><{b}>{bottom}</{b}></mfrac></math>"
+        "<math displaystyle=\"true\" alttext=\"{top}/{bottom}\" aria-label=\"{top}/{bottom}\"><mfrac><{t}>{top}</{t}><{b}>{bottom}</{b}></mfrac></math>"
     );
 }
 
@@ -87,7 +87,7 @@ mod tests {
     fn a_fraction_has_a_bar_and_a_text_alternative() {
         assert_eq!(
             html_text("Take 2 3/4 of it."),
-            "Take 2 <math alttext=\"3/4\" aria-label=\"3/4\"><mfrac><mn>3</mn><mn>4</mn></mfrac></math> of it."
+            "Take 2 <math displaystyle=\"true\" alttext=\"3/4\" aria-label=\"3/4\"><mfrac><mn>3</mn><mn>4</mn></mfrac></math> of it."
         );
         assert!(html_text("▢/12 = 1/3.").contains("<mfrac><mi>▢</mi><mn>12</mn></mfrac></math> = <math"));
         assert_eq!(html_text("1/2, 3/4").matches("<mfrac>").count(), 2);

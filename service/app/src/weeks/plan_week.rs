@@ -6,7 +6,8 @@
 
 use super::{SchoolSetup, Week, Weeks};
 use crate::error::{AppError, ErrorKind};
-use crate::headless::{merge_students, write_workbook};
+use crate::headless::write_workbook;
+use crate::student_list::merge_students;
 use sheaf_core::plan::published::write_plan_json;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
 use sheaf_core::roster::School;

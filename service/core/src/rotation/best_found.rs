@@ -15,6 +15,8 @@ use std::collections::BTreeMap;
 
 /// Rounds of improvement.
 const N_ROUNDS: usize = 12;
+/// Groups, those with the fewest sessions first, that may take another's place in a round.
+const N_CONSIDERED: usize = 200;
 
 /// A legal choice of led sessions.
 pub(super) fn choose(week: &Week<'_>, counted: &[usize]) -> Chosen {
@@ -40,7 +42,6 @@ struct Board<'w, 'a> {
     n_led: Vec<usize>,
     /// Blocks of each student's sessions.
     students: BTreeMap<&'a StudentId, Vec<usize>>,
-    homerooms: Vec<&'a str>,
 }
 
 impl<'w, 'a> Board<'w, 'a> {
@@ -54,7 +55,6 @@ impl<'w, 'a> Board<'w, 'a> {
             placed: BTreeMap::new(),
             n_led: vec![0; week.groups.len()],
             students: BTreeMap::new(),
-            homerooms: week.homerooms(),
         }
     }
 
@@ -66,11 +66,11 @@ impl<'w, 'a> Board<'w, 'a> {
     /// Adult and room for the meeting, if every limit allows it.
     fn place_for(&self, meeting: Meeting) -> Option<Place> {
         let is_open = !self.placed.contains_key(&meeting) && self.n_led[meeting.group] < self.week.wants(meeting.group);
-        if !is_open || !self.are_free(meeting) || !self.keeps_departures(meeting) {
+        let leaders = if is_open { self.week.leaders[meeting.block].as_slice() } else { &[] };
+        let adult = leaders.iter().copied().find(|&adult| self.may_lead(adult, meeting.block))?;
+        if !self.are_free(meeting) || !self.keeps_departures(meeting) {
             return None;
         }
-        let adult =
-            self.week.leaders[meeting.block].iter().copied().find(|&adult| self.may_lead(adult, meeting.block))?;
         if self.week.school.rooms.is_empty() {
             return Some((adult, None));
         }
@@ -97,6 +97,7 @@ impl<'w, 'a> Board<'w, 'a> {
 
     fn keeps_departures(&self, meeting: Meeting) -> bool {
         let Some(limit) = self.week.school.limits.max_departures else { return true };
+        let homerooms = self.week.homerooms_of(meeting.group);
         let is_under_way = |block: usize, start: usize| {
             self.week.clash(block, start, 0) && self.week.blocks[block].time.start <= self.week.blocks[start].time.start
         };
@@ -104,7 +105,7 @@ impl<'w, 'a> Board<'w, 'a> {
         starts.into_iter().all(|start| {
             let out: Vec<Meeting> =
                 self.placed.keys().copied().filter(|m| is_under_way(m.block, start)).chain([meeting]).collect();
-            self.homerooms.iter().all(|h| out.iter().map(|m| self.week.n_leaving(*m, h)).sum::<usize>() <= limit)
+            homerooms.iter().all(|h| out.iter().map(|m| self.week.n_leaving(*m, h)).sum::<usize>() <= limit)
         })
     }
 
@@ -197,6 +198,7 @@ impl<'w, 'a> Board<'w, 'a> {
         let placed: Vec<Meeting> = self.placed.keys().copied().collect();
         let mut groups = self.by_need(|_, _| true);
         groups.sort_by_key(|&g| self.n_led[g]);
+        groups.truncate(N_CONSIDERED);
         let mut is_better = false;
         for old in placed {
             if self.week.groups[old.group].is_intensive {
@@ -215,18 +217,15 @@ impl<'w, 'a> Board<'w, 'a> {
         }
         let Some(&place) = self.placed.get(&old) else { return false };
         let (n_old, n_new) = (self.n_led[old.group], self.n_led[new.group]);
-        let evens_out = n_new + 2 <= n_old;
         let gains = self.week.n_expected(new) > self.week.n_expected(old);
-        if n_new >= n_old && !(gains && n_new < n_old) && !evens_out {
-            // The old group must find another block, or the exchange only moves the shortage.
-            return self.move_over(old, new, place);
+        if n_new + 2 <= n_old || (gains && n_new < n_old) {
+            self.remove(old);
+            if self.try_place(new) {
+                return true;
+            }
+            self.place(old, place);
         }
-        self.remove(old);
-        if (evens_out || (gains && n_new < n_old)) && self.try_place(new) {
-            return true;
-        }
-        self.place(old, place);
-        false
+        self.move_over(old, new, place)
     }
 
     /// The new group takes the block, and the old one another block, if both can.

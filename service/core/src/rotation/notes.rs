@@ -14,10 +14,12 @@ use super::stages::{self, Chosen};
 use super::week::{Meeting, Week};
 use super::{GroupToPlace, Proof, Session};
 use crate::roster::{School, StaffMember};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Led sessions a week below which the caution is printed.
 const PUBLISHED_SESSIONS: usize = 3;
+/// Names that one sentence lists.
+const MOST_NAMES: usize = 12;
 
 /// The one note of a week that has nothing to plan with.
 pub(super) fn nothing_to_plan(school: &School, groups: &[GroupToPlace]) -> Option<String> {
@@ -43,7 +45,7 @@ pub(super) fn nothing_to_plan(school: &School, groups: &[GroupToPlace]) -> Optio
 pub(super) fn about(week: &Week<'_>, chosen: &Chosen, sessions: &[Session]) -> Vec<String> {
     let n_led = |g: usize| chosen.led.iter().filter(|m| m.group == g).count();
     let mut notes = Vec::new();
-    notes.extend((0..week.groups.len()).filter_map(|g| cannot_meet(week, g)));
+    notes.extend(cannot_meet(week));
     notes.extend(fewer_than_asked(week, n_led));
     notes.extend(never_expected(week, sessions));
     notes.extend(few_sessions(week, chosen));
@@ -56,24 +58,36 @@ fn all_meetings(week: &Week<'_>, group: usize) -> impl Iterator<Item = Meeting> 
     (0..week.blocks.len()).map(move |block| Meeting { block, group })
 }
 
-/// Why a group has no block at all in which it could be led.
-fn cannot_meet(week: &Week<'_>, group: usize) -> Option<String> {
-    if week.wants(group) == 0 || all_meetings(week, group).any(|m| week.is_candidate(m)) {
-        return None;
+/// Groups that have no block at all in which they could be led, a sentence for each reason.
+fn cannot_meet(week: &Week<'_>) -> Vec<String> {
+    let mut by_reason: BTreeMap<&str, Vec<String>> = BTreeMap::new();
+    for group in (0..week.groups.len()).filter(|&g| week.wants(g) > 0) {
+        if !all_meetings(week, group).any(|m| week.is_candidate(m)) {
+            by_reason.entry(reason(week, group)).or_default().push(week.groups[group].id.clone());
+        }
     }
-    let id = &week.groups[group].id;
+    by_reason.into_iter().map(|(reason, ids)| format!("Cannot meet, because {reason}: {}.", listed(&ids))).collect()
+}
+
+fn reason(week: &Week<'_>, group: usize) -> &'static str {
     let free: Vec<Meeting> = all_meetings(week, group).filter(|&m| week.n_expected(m) > 0).collect();
     let led: Vec<Meeting> = free.iter().copied().filter(|m| !week.leaders[m.block].is_empty()).collect();
-    let reason = if free.is_empty() {
+    if free.is_empty() {
         "no member is free in any block"
     } else if led.is_empty() {
-        "no adult leads in the blocks in which its members are free"
+        "no adult leads in the blocks in which members are free"
     } else if !led.iter().any(|&m| seats(week, m)) {
-        "no room that is free then seats its members"
+        "no room that is free then seats the members"
     } else {
-        "the limits on departures or pull-outs leave it no block"
-    };
-    Some(format!("Group {id} cannot meet: {reason}."))
+        "the limits on departures or pull-outs leave no block"
+    }
+}
+
+/// The names, the first few only where there are many.
+fn listed(names: &[String]) -> String {
+    let shown = names.iter().take(MOST_NAMES).map(String::as_str).collect::<Vec<_>>().join(", ");
+    let more = names.len().saturating_sub(MOST_NAMES);
+    if more == 0 { shown } else { format!("{shown} and {more} more") }
 }
 
 fn seats(week: &Week<'_>, meeting: Meeting) -> bool {
@@ -90,21 +104,23 @@ fn short(week: &Week<'_>, n_led: impl Fn(usize) -> usize) -> Vec<(usize, usize, 
 fn fewer_than_asked(week: &Week<'_>, n_led: impl Fn(usize) -> usize) -> Option<String> {
     let short = short(week, n_led);
     let named = short.iter().map(|(g, got, asked)| format!("{} ({got} of {asked})", week.groups[*g].id));
-    let list = named.collect::<Vec<_>>().join(", ");
+    let list = listed(&named.collect::<Vec<_>>());
     (!short.is_empty()).then(|| format!("Fewer led sessions than asked for: {list}."))
 }
 
 /// Members who are busy at every led session of a group that does meet.
-fn never_expected(week: &Week<'_>, sessions: &[Session]) -> Vec<String> {
-    let sentence = |group: &GroupToPlace| {
-        let led: Vec<&Session> = sessions.iter().filter(|s| s.group == group.id && s.is_led(week.school)).collect();
-        let reached: BTreeSet<&str> = led.iter().flat_map(|s| s.expected.iter().map(String::as_str)).collect();
-        let missed: Vec<&str> =
-            group.members.iter().map(|m| m.id.as_str()).filter(|id| !reached.contains(id)).collect();
-        let says = !led.is_empty() && !missed.is_empty();
-        says.then(|| format!("Busy at every led session of {}: {}.", group.id, missed.join(", ")))
+fn never_expected(week: &Week<'_>, sessions: &[Session]) -> Option<String> {
+    let mut reached: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
+    for session in sessions.iter().filter(|s| s.is_led(week.school)) {
+        reached.entry(&session.group).or_default().extend(session.expected.iter().map(String::as_str));
+    }
+    let missed_of = |group: &GroupToPlace| -> Vec<String> {
+        let Some(reached) = reached.get(group.id.as_str()) else { return Vec::new() };
+        let ids = group.members.iter().map(|m| m.id.as_str()).filter(|id| !reached.contains(id));
+        ids.map(|id| format!("{id} ({})", group.id)).collect()
     };
-    week.groups.iter().filter_map(sentence).collect()
+    let missed: Vec<String> = week.groups.iter().flat_map(missed_of).collect();
+    (!missed.is_empty()).then(|| format!("Busy at every led session of their group: {}.", listed(&missed)))
 }
 
 fn few_sessions(week: &Week<'_>, chosen: &Chosen) -> Option<String> {

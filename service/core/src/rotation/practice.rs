@@ -102,13 +102,12 @@ impl Board<'_, '_> {
     fn keeps_departures(&self, meeting: Meeting) -> bool {
         let Some(limit) = self.week.school.limits.max_departures else { return true };
         let starts = (0..self.week.blocks.len()).filter(|&b| self.covers(meeting.block, b));
-        let homerooms = self.week.homerooms();
+        let homerooms = self.week.homerooms_of(meeting.group);
         starts.into_iter().all(|start| {
             homerooms.iter().all(|homeroom| {
                 let out = self.placed.iter().filter(|(m, _)| self.covers(m.block, start));
                 let n_out: usize = out.map(|(m, _)| self.week.n_leaving(*m, homeroom)).sum();
-                let n_more = self.week.n_leaving(meeting, homeroom);
-                n_more == 0 || n_out + n_more <= limit
+                n_out + self.week.n_leaving(meeting, homeroom) <= limit
             })
         })
     }

@@ -21,6 +21,17 @@ use crate::roster::Day;
 pub(super) const MOST_SWITCHES: usize = 1_500;
 /// Relaxations times size of the program, for one wish: bounds the work without a clock.
 const WORK: usize = 400_000;
+/// The wishes that only make a week more comfortable get one part in so many of that work.
+const COMFORT_SHARE: usize = 8;
+
+/// How much work a wish is worth.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Effort {
+    /// Sessions, attendance, need.
+    Full,
+    /// Departures, different days.
+    Comfort,
+}
 
 /// The outcome of all wishes.
 #[derive(Debug, Clone)]
@@ -42,6 +53,10 @@ pub(super) struct Chosen {
 /// The led sessions of the week.
 pub(super) fn choose(week: &Week<'_>) -> Chosen {
     let counted = counted(week);
+    // Looked at first: the rows of a very large week take longer than planning it.
+    if week.candidates().len() > MOST_SWITCHES {
+        return best_found::choose(week, &counted);
+    }
     let model = Model::new(week, None);
     if model.program.n_switches() > MOST_SWITCHES {
         return best_found::choose(week, &counted);
@@ -50,6 +65,7 @@ pub(super) fn choose(week: &Week<'_>) -> Chosen {
     let floor = search.serve(&counted);
     search.prefer_need();
     let proof = std::mem::take(&mut search.proof);
+    search.effort = Effort::Comfort;
     search.prefer_few_departures();
     search.prefer_different_days();
     let comfort = std::mem::replace(&mut search.proof, proof);
@@ -59,6 +75,9 @@ pub(super) fn choose(week: &Week<'_>) -> Chosen {
 /// Floor, attended places and the led meetings if the spare adult joined in the best block for it;
 /// `None` where that is not known.
 pub(super) fn choose_with_spare(week: &Week<'_>, spare: Spare, counted: &[usize]) -> Option<Chosen> {
+    if week.candidates().len() > MOST_SWITCHES {
+        return None;
+    }
     let model = Model::new(week, Some(spare));
     if model.program.n_switches() > MOST_SWITCHES {
         return None;
@@ -81,12 +100,13 @@ struct Search<'w, 'a> {
     model: Model,
     on: Vec<bool>,
     proof: Proof,
+    effort: Effort,
 }
 
 impl<'w, 'a> Search<'w, 'a> {
     fn new(week: &'w Week<'a>, model: Model) -> Self {
         let on = vec![false; model.program.n_switches()];
-        Search { week, model, on, proof: Proof::Optimal }
+        Search { week, model, on, proof: Proof::Optimal, effort: Effort::Full }
     }
 
     /// Wishes 1 to 3. Returns the floor.
@@ -190,7 +210,7 @@ impl<'w, 'a> Search<'w, 'a> {
     /// A switch for each homeroom and block in which somebody leaves, as few on as can be.
     fn prefer_few_departures(&mut self) {
         let mut quiet = Vec::new();
-        for homeroom in self.week.homerooms() {
+        for &homeroom in &self.week.homerooms {
             for block in 0..self.week.blocks.len() {
                 let leaving = self.model.terms(|m| m.block == block && self.week.n_leaving(m, homeroom) > 0);
                 if !leaving.is_empty() {
@@ -231,8 +251,13 @@ impl<'w, 'a> Search<'w, 'a> {
         weights
     }
 
+    /// Relaxations allowed for one wish: the smaller the program, the more.
     fn n_steps(&self) -> usize {
-        (WORK / self.model.program.size().max(1)).clamp(40, 4_000)
+        let (work, fewest) = match self.effort {
+            Effort::Full => (WORK, 40),
+            Effort::Comfort => (WORK / COMFORT_SHARE, 12),
+        };
+        (work / self.model.program.size().max(1)).clamp(fewest, 4_000)
     }
 
     /// Takes the highest choice for these weights; remembers if it is not proved.

@@ -23,6 +23,8 @@ pub(super) struct Week<'a> {
     pub rooms: Vec<Vec<usize>>,
     /// Names of the staffed stations; empty where the setup lists none that is staffed.
     pub staffed_stations: Vec<&'a str>,
+    /// Homerooms of all members, in order, without the unknown one.
+    pub homerooms: Vec<&'a str>,
 }
 
 /// A group in a block, by position.
@@ -42,7 +44,16 @@ impl<'a> Week<'a> {
         let leaders =
             blocks.iter().map(|b| positions(&school.staff, |s| s.leads && s.blocks.contains(&b.id))).collect();
         let rooms = blocks.iter().map(|b| rooms_in(school, b)).collect();
-        Week { school, groups, expected, leaders, rooms, staffed_stations: staffed_stations(school), blocks }
+        Week {
+            school,
+            groups,
+            expected,
+            leaders,
+            rooms,
+            staffed_stations: staffed_stations(school),
+            homerooms: homerooms(groups),
+            blocks,
+        }
     }
 
     /// Students expected where this group meets in this block.
@@ -81,20 +92,12 @@ impl<'a> Week<'a> {
 
     fn keeps_departures(&self, meeting: Meeting) -> bool {
         let Some(limit) = self.school.limits.max_departures else { return true };
-        self.homerooms().iter().all(|homeroom| self.n_leaving(meeting, homeroom) <= limit)
+        self.homerooms_of(meeting.group).iter().all(|homeroom| self.n_leaving(meeting, homeroom) <= limit)
     }
 
-    /// Homerooms of all members, in order, without the unknown one.
-    pub fn homerooms(&self) -> Vec<&'a str> {
-        let mut names: Vec<&str> = self
-            .groups
-            .iter()
-            .flat_map(|g| g.members.iter().map(|m| m.homeroom.as_str()))
-            .filter(|h| !h.is_empty())
-            .collect();
-        names.sort_unstable();
-        names.dedup();
-        names
+    /// Homerooms of this group's members.
+    pub fn homerooms_of(&self, group: usize) -> Vec<&'a str> {
+        homerooms(&self.groups[group..=group])
     }
 
     /// Led sessions this group may get at most.
@@ -184,4 +187,12 @@ fn staffed_stations(school: &School) -> Vec<&str> {
         return vec![super::DEFAULT_STATION];
     }
     school.stations.iter().filter(|s| s.staffed).map(|s| s.name.as_str()).collect()
+}
+
+fn homerooms(groups: &[GroupToPlace]) -> Vec<&str> {
+    let members = groups.iter().flat_map(|g| &g.members);
+    let mut names: Vec<&str> = members.map(|m| m.homeroom.as_str()).filter(|h| !h.is_empty()).collect();
+    names.sort_unstable();
+    names.dedup();
+    names
 }

@@ -8,18 +8,16 @@ use super::book::Book;
 use super::looks::Looks;
 use super::page::{Paper, Reader, set_up};
 use super::sheet::{Column, Sheet, Written, column};
-use super::words;
 use sheaf_core::scores::ItemKind;
 use sheaf_core::tickets::{Ticket, TicketItem};
 
-const COLUMNS: [Column; 9] = [
+const COLUMNS: [Column; 8] = [
     column("Group", 11.0),
     column("Form", 12.0),
     column("Item", 7.0),
     column("Question", 38.0),
     column("Right answer", 22.0),
     column("What a wrong answer may mean", 48.0),
-    column("Answered by", 12.0),
     column("Skill", 12.0),
     column("Item model", 22.0),
 ];
@@ -70,11 +68,9 @@ fn row(
     sheet.text(3, &item.stem, &looks.cell)?;
     sheet.text(4, &right_answer(item), &looks.cell_bold)?;
     sheet.text(5, &meanings(book, item).join("\n"), &looks.cell)?;
-    sheet.text(6, words::kind(item.kind), &looks.cell)?;
-    sheet.text(7, &item.skill, &looks.id)?;
-    sheet.text(8, &item.model, &looks.id)?;
-    sheet.next();
-    Ok(())
+    sheet.text(6, &item.skill, &looks.id)?;
+    sheet.text(7, &item.model, &looks.id)?;
+    sheet.next()
 }
 
 /// The key, with the text of each right option; for a grid a line a row.

@@ -68,7 +68,7 @@ fn rows(sheet: &mut Sheet<'_>, book: &Book<'_>, group: &Group, times: &[Start], 
         for place in boxes(book, group, student.id.as_str(), times) {
             sheet.blank(column_of(place), &looks.entry)?;
         }
-        sheet.next();
+        sheet.next()?;
     }
     Ok(())
 }

@@ -16,7 +16,7 @@ use sheaf_core::tickets::TicketOption;
 use std::iter::Peekable;
 
 /// Number, text, three columns: seven inches at full size, so that letter and A4 both hold them.
-const WIDTHS: [f64; 5] = [5.0, 36.0, 17.0, 17.0, 17.0];
+const WIDTHS: [f64; 5] = [5.0, 34.0, 16.0, 16.0, 16.0];
 const LAST: ColNum = 4;
 const PICTURE_LABEL: &str = "Picture: ";
 
@@ -55,7 +55,7 @@ fn fill<'t>(
             for (line, points) in page {
                 sheet.height(*points)?;
                 draw(sheet, line, looks)?;
-                sheet.next();
+                sheet.next()?;
             }
         }
     }

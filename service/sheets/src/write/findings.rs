@@ -36,7 +36,7 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
     for (n_written, finding) in findings.iter().enumerate() {
         if sheet.is_full(2) {
             sheet.text(4, &format!("{} more are not shown here", findings.len() - n_written), &looks.cell)?;
-            sheet.next();
+            sheet.next()?;
             break;
         }
         row(sheet, finding, looks)?;
@@ -51,6 +51,5 @@ fn row(sheet: &mut Sheet<'_>, finding: &Finding, looks: &Looks) -> Written {
     sheet.text(3, &finding.cell, &looks.id)?;
     sheet.text(4, &finding.message, &looks.cell)?;
     sheet.text(5, &finding.action, &looks.cell)?;
-    sheet.next();
-    Ok(())
+    sheet.next()
 }

@@ -7,7 +7,7 @@
 use super::book::{Book, shown_name};
 use super::looks::Looks;
 use super::page::{Paper, Reader, set_up};
-use super::sheet::{Column, Sheet, Span, Written, column};
+use super::sheet::{Column, Rows, Sheet, Span, Written, column};
 use super::teach::session_shape;
 use super::words::{dotted, when};
 use rust_xlsxwriter::Format;
@@ -17,9 +17,9 @@ use sheaf_core::rotation::Session;
 /// Groups that get a page each.
 pub(super) const MOST_CARDS: usize = 200;
 
-const WIDTHS: [f64; 4] = [17.0, 28.0, 13.0, 32.0];
-const BODY: Span = Span { first: 1, last: 3, chars: 68, line_points: 16.5 };
-const STRONG: Span = Span { chars: 54, line_points: 19.0, ..BODY };
+const WIDTHS: [f64; 4] = [14.0, 28.0, 13.0, 32.0];
+const BODY: Span = Span { first: 1, last: 3, chars: 78, line_points: 16.5 };
+const STRONG: Span = Span { chars: 60, line_points: 19.0, ..BODY };
 
 const COMPACT: [Column; 8] = [
     column("Group", 11.0),
@@ -76,17 +76,15 @@ fn name(sheet: &mut Sheet<'_>, group: &Group, looks: &Looks) -> Written {
     for col in 1..=BODY.last {
         sheet.blank(col, &looks.card.name)?;
     }
-    sheet.next();
+    sheet.next()?;
     sheet.height(8.0)?;
-    sheet.next();
-    Ok(())
+    sheet.next()
 }
 
 fn labelled(sheet: &mut Sheet<'_>, label: &str, span: Span, text: &str, format: &Format, looks: &Looks) -> Written {
     sheet.text(0, label, &looks.card.label)?;
     sheet.spanned(span, text, format)?;
-    sheet.next();
-    Ok(())
+    sheet.next()
 }
 
 fn wrong_idea(sheet: &mut Sheet<'_>, book: &Book<'_>, code: &str, looks: &Looks) -> Written {
@@ -108,21 +106,22 @@ fn sentence(clause: &str) -> String {
 
 fn members(sheet: &mut Sheet<'_>, book: &Book<'_>, group: &Group, looks: &Looks) -> Written {
     sheet.height(8.0)?;
-    sheet.next();
+    sheet.next()?;
     for (col, title) in [(0, "Id"), (1, "Name"), (2, "From / to"), (3, "Supports")] {
         sheet.text(col, title, &looks.card.header)?;
     }
-    sheet.next();
+    sheet.next()?;
+    sheet.rows(Rows::Fitted(BODY.line_points));
     for student in book.members(group) {
         sheet.text(0, student.id.as_str(), &looks.card.cell)?;
         sheet.text(1, shown_name(student), &looks.card.cell)?;
         sheet.text(2, &student.homeroom, &looks.card.cell)?;
         sheet.text(3, &student.supports.join(", "), &looks.card.cell)?;
-        sheet.next();
+        sheet.next()?;
     }
+    sheet.rows(Rows::Fixed);
     sheet.height(8.0)?;
-    sheet.next();
-    Ok(())
+    sheet.next()
 }
 
 fn session(sheet: &mut Sheet<'_>, group: &Group, looks: &Looks) -> Written {
@@ -136,12 +135,11 @@ fn session(sheet: &mut Sheet<'_>, group: &Group, looks: &Looks) -> Written {
 }
 
 fn foot(sheet: &mut Sheet<'_>, looks: &Looks) -> Written {
-    let all = Span { first: 0, chars: 84, ..BODY };
+    let all = Span { first: 0, chars: 92, ..BODY };
     let caution = "A few answers suggest this target and this idea. It is a place to start teaching, not a diagnosis; \
                    change it when the children show you otherwise.";
     sheet.spanned(all, caution, &looks.card.foot)?;
-    sheet.next();
-    Ok(())
+    sheet.next()
 }
 
 fn meetings(book: &Book<'_>, group: &Group) -> String {
@@ -224,6 +222,5 @@ fn compact_row(sheet: &mut Sheet<'_>, book: &Book<'_>, group: &Group, looks: &Lo
     let codes: Vec<&str> = book.tickets_of(&group.id).iter().map(|t| t.form_code.as_str()).collect();
     sheet.text(6, &codes.join("\n"), &looks.id)?;
     sheet.text(7, &sureness(book, group), &looks.cell)?;
-    sheet.next();
-    Ok(())
+    sheet.next()
 }

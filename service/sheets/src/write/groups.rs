@@ -10,18 +10,17 @@ use super::sheet::{Column, Sheet, Written, column};
 use super::words;
 use sheaf_core::plan::{Group, StudentReport, UnplacedKind};
 
-const COLUMNS: [Column; 11] = [
-    column("Group", 11.0),
-    column("Id", 9.0),
-    column("Name", 20.0),
+const COLUMNS: [Column; 10] = [
+    column("Group", 10.0),
+    column("Id", 8.0),
+    column("Name", 18.0),
     column("Grade", 7.0),
-    column("Homeroom", 11.0),
-    column("Target skill", 13.0),
-    column("In plain words", 28.0),
-    column("Lacks it? (points)", 14.0),
-    column("Wrong idea seen (times of chances)", 32.0),
-    column("Why here", 42.0),
-    column("Second choice", 11.0),
+    column("Homeroom", 10.0),
+    column("Target skill", 26.0),
+    column("Lacks it? (points)", 12.0),
+    column("Wrong idea seen (times of chances)", 26.0),
+    column("Why here", 32.0),
+    column("Second choice", 10.0),
 ];
 
 /// Writes the sheet.
@@ -45,33 +44,31 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
 fn seated(sheet: &mut Sheet<'_>, book: &Book<'_>, group: &Group, student: &StudentReport, looks: &Looks) -> Written {
     who(sheet, &group.name, student, looks)?;
     let target = &group.target_skill;
-    sheet.text(5, target.as_str(), &looks.id)?;
-    sheet.text(6, book.skill_name(target), &looks.cell)?;
+    sheet.text(5, &book.skill_words(target), &looks.cell)?;
     match book.on_skill(student, target) {
         Some(report) if report.is_lacked() => {
-            sheet.text(7, &format!("lacks it, {}", words::count(report)), &looks.cell_bold)?;
+            sheet.text(6, &format!("lacks it, {}", words::count(report)), &looks.cell_bold)?;
         }
-        Some(report) => sheet.text(7, &format!("holds it, {}", words::count(report)), &looks.cell)?,
-        None => sheet.text(7, "not measured", &looks.cell_faint)?,
+        Some(report) => sheet.text(6, &format!("holds it, {}", words::count(report)), &looks.cell)?,
+        None => sheet.text(6, "not measured", &looks.cell_faint)?,
     }
-    sheet.text(8, &book.idea_of(student, Some(group)), &looks.cell)?;
-    sheet.text(9, &student.why, &looks.cell)?;
+    sheet.text(7, &book.idea_of(student, Some(group)), &looks.cell)?;
+    sheet.text(8, &student.why, &looks.cell)?;
     let second = student.second_choice.and_then(|idx| book.plan.groups.get(idx));
-    sheet.text(10, second.map_or("", |g| g.name.as_str()), &looks.cell)?;
-    sheet.next();
-    Ok(())
+    sheet.text(9, second.map_or("", |g| g.name.as_str()), &looks.cell)?;
+    sheet.next()
 }
 
 fn unplaced(sheet: &mut Sheet<'_>, book: &Book<'_>, kind: UnplacedKind, looks: &Looks) -> Written {
     for entry in book.plan.unplaced.iter().filter(|u| u.kind == kind) {
         let Some(student) = book.plan.students.get(entry.student) else { continue };
         who(sheet, words::unplaced(kind), student, looks)?;
-        for col in [5, 6, 7, 10] {
+        for col in [5, 6, 9] {
             sheet.blank(col, &looks.cell)?;
         }
-        sheet.text(8, &book.idea_of(student, None), &looks.cell)?;
-        sheet.text(9, &entry.reason, &looks.cell)?;
-        sheet.next();
+        sheet.text(7, &book.idea_of(student, None), &looks.cell)?;
+        sheet.text(8, &entry.reason, &looks.cell)?;
+        sheet.next()?;
     }
     Ok(())
 }

@@ -48,8 +48,7 @@ fn row(sheet: &mut Sheet<'_>, book: &Book<'_>, item: &ItemReport, looks: &Looks)
     share(sheet, 4, item.difficulty, looks)?;
     share(sheet, 5, item.discrimination, looks)?;
     sheet.text(6, &item.flag.as_deref().map(words::item_flag).unwrap_or_default(), &looks.cell)?;
-    sheet.next();
-    Ok(())
+    sheet.next()
 }
 
 fn share(sheet: &mut Sheet<'_>, col: ColNum, value: Option<f64>, looks: &Looks) -> Written {

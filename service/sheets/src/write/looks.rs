@@ -106,6 +106,7 @@ impl Looks {
             .set_border(FormatBorder::Thin)
             .set_border_color(GREY_RULE)
             .set_align(FormatAlign::Top)
+            .set_align(FormatAlign::Left)
             .set_text_wrap();
         let plain = Format::new().set_font_size(12).set_text_wrap().set_align(FormatAlign::Top);
         Looks {
@@ -117,8 +118,8 @@ impl Looks {
             cell_bold: boxed.clone().set_bold(),
             cell_faint: boxed.clone().set_italic().set_font_color(GREY_TEXT),
             id: boxed.clone().set_num_format("@"),
-            count: boxed.clone().set_num_format("0"),
-            share: boxed.clone().set_num_format("0.00"),
+            count: boxed.clone().set_num_format("0").set_align(FormatAlign::Right),
+            share: boxed.clone().set_num_format("0.00").set_align(FormatAlign::Right),
             entry: boxed.clone().set_num_format("@").set_align(FormatAlign::Center),
             link: plain.clone().set_underline(rust_xlsxwriter::FormatUnderline::Single).set_font_color(ACCENT),
             plain_label: plain.clone().set_bold(),
@@ -133,7 +134,7 @@ impl Looks {
 impl CardLooks {
     fn new() -> Self {
         let text = Format::new().set_font_size(12).set_text_wrap().set_align(FormatAlign::Top);
-        let cell = text.clone().set_border(FormatBorder::Thin).set_border_color(GREY_RULE);
+        let cell = text.clone().set_align(FormatAlign::Left).set_border(FormatBorder::Thin).set_border_color(GREY_RULE);
         CardLooks {
             name: Format::new()
                 .set_bold()
@@ -165,7 +166,7 @@ impl TicketLooks {
             long_option: base.clone().set_text_wrap(),
             hint: base.clone().set_italic(),
             picture: base.clone().set_italic().set_text_wrap().set_align(FormatAlign::Top),
-            grid_text: boxed.clone(),
+            grid_text: boxed.clone().set_align(FormatAlign::Left).set_indent(1),
             grid_head: boxed.clone().set_bold().set_align(FormatAlign::Center),
             grid_box: boxed,
             label: base.set_align(FormatAlign::Right),

@@ -12,8 +12,8 @@ use super::words;
 use rust_xlsxwriter::{ColNum, Format};
 use sheaf_core::plan::{MeasuredSkill, SkillReport, SkillState, StudentReport};
 
-const LEADING: [(&str, f64); 4] = [("Id", 9.0), ("Name", 20.0), ("Homeroom", 11.0), ("Group", 11.0)];
-const SKILL_WIDTH: f64 = 18.0;
+const LEADING: [(&str, f64); 4] = [("Id", 8.0), ("Name", 18.0), ("Homeroom", 10.0), ("Group", 10.0)];
+const SKILL_WIDTH: f64 = 19.0;
 /// Skills that fit on one page across at a readable size.
 const SKILLS_ON_ONE_PAGE: usize = 9;
 
@@ -27,7 +27,7 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
     sheet.title("Needs", "Who shows what on which skill.", looks)?;
     for line in words::LEGEND {
         sheet.text(0, line, &looks.note)?;
-        sheet.next();
+        sheet.next()?;
     }
     let header_row = sheet.row();
     header(sheet, skills, looks)?;
@@ -63,8 +63,7 @@ fn row(sheet: &mut Sheet<'_>, book: &Book<'_>, student: &StudentReport, n_skills
     for report in student.profile.iter().filter(|r| r.skill < n_skills) {
         sheet.text(skill_column(report.skill), &words::skill_cell(report), look_of(report, looks))?;
     }
-    sheet.next();
-    Ok(())
+    sheet.next()
 }
 
 fn look_of<'l>(report: &SkillReport, looks: &'l Looks) -> &'l Format {
@@ -83,14 +82,13 @@ fn lacked(sheet: &mut Sheet<'_>, book: &Book<'_>, n_skills: usize, looks: &Looks
         n_measured[report.skill] += 1;
         n_lacked[report.skill] += usize::from(report.is_lacked());
     }
-    sheet.next();
+    sheet.next()?;
     sheet.text(0, "Students who lack the skill, of those measured", &looks.note)?;
     for skill in 0..n_skills {
         let shown = format!("{} of {}", n_lacked[skill], n_measured[skill]);
         sheet.text(skill_column(skill), &shown, &looks.cell_bold)?;
     }
-    sheet.next();
-    Ok(())
+    sheet.next()
 }
 
 fn skill_column(skill: usize) -> ColNum {

@@ -18,8 +18,8 @@ pub(super) const MAX_BREAKS: usize = 1_023;
 /// How a sheet lies on paper.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Paper {
-    /// Upright, scaled to one page wide.
-    UprightFit,
+    /// Upright, scaled to one page in all.
+    UprightOnePage,
     /// On its side, scaled to one page wide.
     WideFit,
     /// On its side, as many pages wide as it takes.
@@ -41,9 +41,9 @@ pub(super) enum Reader {
 pub(super) fn set_up(sheet: &mut Sheet<'_>, book: &Book<'_>, paper: Paper, reader: Reader) -> Written {
     let inner = sheet.inner();
     inner.set_paper_size(LETTER).set_print_black_and_white(true).set_screen_gridlines(false);
-    inner.set_margins(0.6, 0.6, 0.7, 0.7, 0.3, 0.3);
+    inner.set_margins(0.6, 0.6, 0.6, 0.6, 0.25, 0.25);
     match paper {
-        Paper::UprightFit => inner.set_print_fit_to_pages(1, 0),
+        Paper::UprightOnePage => inner.set_print_fit_to_pages(1, 1),
         Paper::WideFit => inner.set_landscape().set_print_fit_to_pages(1, 0),
         Paper::WideFree => inner.set_landscape(),
         Paper::UprightBreaks => inner,

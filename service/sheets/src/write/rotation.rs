@@ -7,7 +7,7 @@
 use super::book::Book;
 use super::looks::Looks;
 use super::page::{Paper, Reader, set_up};
-use super::sheet::{Column, Sheet, Span, Written, column, last_column};
+use super::sheet::{Column, Rows, Sheet, Span, Written, column, last_column};
 use super::words::dotted;
 use sheaf_core::rotation::Session;
 use std::collections::{BTreeMap, BTreeSet};
@@ -78,16 +78,17 @@ fn grid(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Result<usize, 
         }
     }
     for ((day, start, end), cells) in times {
-        for (col, text) in (0..).zip([day.long().to_owned(), start.to_string(), end.to_string()]) {
+        for (col, text) in (0..).zip([day.short().to_owned(), start.to_string(), end.to_string()]) {
             sheet.text(col, &text, &looks.cell_bold)?;
         }
         for place in 0..names.len() {
             let text = cells.get(&place).map(|texts| texts.join("\n\n")).unwrap_or_default();
             sheet.text(last_column(4 + place), &text, &looks.cell)?;
         }
-        sheet.next();
+        sheet.next()?;
     }
-    sheet.next();
+    sheet.rows(Rows::Fixed);
+    sheet.next()?;
     Ok(names.len())
 }
 
@@ -130,23 +131,24 @@ fn notes(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {
         return Ok(());
     }
     sheet.text(0, "Good to know", &looks.section)?;
-    sheet.next();
+    sheet.next()?;
     for note in &book.plan.rotation_notes {
         paragraph(sheet, note, looks)?;
     }
-    sheet.next();
-    Ok(())
+    sheet.next()
 }
 
 fn paragraph(sheet: &mut Sheet<'_>, text: &str, looks: &Looks) -> Written {
     sheet.spanned(TEXT, text, &looks.paragraph)?;
-    sheet.next();
-    Ok(())
+    sheet.next()
 }
 
 fn list(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks, grid_columns: usize) -> Written {
+    // The grid goes on the wall, so the list begins a page; where the scaling overrides the break nothing is lost.
+    let list_row = sheet.row();
+    sheet.inner().set_page_breaks(&[list_row])?;
     sheet.text(0, "Every meeting", &looks.section)?;
-    sheet.next();
+    sheet.next()?;
     let header_row = sheet.row();
     sheet.header(LIST.map(|c| c.title), looks)?;
     for session in &book.plan.rotation {
@@ -173,6 +175,5 @@ fn meeting(sheet: &mut Sheet<'_>, book: &Book<'_>, session: &Session, looks: &Lo
     sheet.text(6, session.room.as_deref().unwrap_or_default(), &looks.cell)?;
     sheet.text(7, &session.skill, &looks.id)?;
     sheet.text(8, &book.not_expected(session).join(", "), &looks.cell)?;
-    sheet.next();
-    Ok(())
+    sheet.next()
 }

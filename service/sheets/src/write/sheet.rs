@@ -44,16 +44,37 @@ pub(super) struct Span {
     pub line_points: f64,
 }
 
+/// Characters of ordinary text that fit where one digit's width is given.
+const CHARS_PER_DIGIT: f64 = 1.25;
+/// Height of one line of 11-point type, points.
+pub(super) const TABLE_LINE: f64 = 15.0;
+
+/// Whether rows grow with the text in their cells.
+///
+/// Told to the file, since not every program does it by itself when it opens one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Rows {
+    /// As high as one line, or as [`Sheet::height`] says.
+    Fixed,
+    /// As high as the cell with most lines; points a line.
+    Fitted(f64),
+}
+
 /// A sheet and the row it has come to.
 pub(super) struct Sheet<'w> {
     inner: &'w mut Worksheet,
     row: RowNum,
+    rows: Rows,
+    /// Characters of 11-point type that a line of each column holds.
+    chars: Vec<f64>,
+    /// Lines of the tallest cell so far in this row.
+    tallest: usize,
 }
 
 impl<'w> Sheet<'w> {
     /// Starts at the top.
     pub(super) fn new(inner: &'w mut Worksheet) -> Self {
-        Sheet { inner, row: 0 }
+        Sheet { inner, row: 0, rows: Rows::Fixed, chars: Vec::new(), tallest: 1 }
     }
 
     /// The current row, from 0.
@@ -71,9 +92,19 @@ impl<'w> Sheet<'w> {
         self.row + reserve >= MAX_ROWS
     }
 
-    /// Goes to the next row.
-    pub(super) fn next(&mut self) {
+    /// Goes to the next row, once the height of this one is known.
+    pub(super) fn next(&mut self) -> Written {
+        if let (Rows::Fitted(points), 2..) = (self.rows, self.tallest) {
+            self.height(self.tallest as f64 * points + 2.0)?;
+        }
+        self.tallest = 1;
         self.row += 1;
+        Ok(())
+    }
+
+    /// How high the rows from here on are.
+    pub(super) fn rows(&mut self, rows: Rows) {
+        self.rows = rows;
     }
 
     /// Height of the current row; set it before the row's cells.
@@ -85,6 +116,9 @@ impl<'w> Sheet<'w> {
     /// A text, always a text.
     pub(super) fn text(&mut self, col: ColNum, shown: &str, format: &Format) -> Written {
         let shown = text::clean(shown);
+        if let Rows::Fitted(points) = self.rows {
+            self.measure(col, &shown, points);
+        }
         if text::looks_like_formula(&shown) {
             let quoted = format.clone().set_quote_prefix();
             self.inner.write_string_with_format(self.row, col, shown, &quoted)?;
@@ -92,6 +126,16 @@ impl<'w> Sheet<'w> {
             self.inner.write_string_with_format(self.row, col, shown, format)?;
         }
         Ok(())
+    }
+
+    fn measure(&mut self, col: ColNum, shown: &str, line_points: f64) {
+        let Some(chars) = self.chars.get(usize::from(col)) else { return };
+        // Larger type, fewer letters.
+        let chars = (chars * TABLE_LINE / line_points) as usize;
+        // A text has no more letters than bytes: most cells are told by their length.
+        if shown.len() > chars || shown.contains('\n') {
+            self.tallest = self.tallest.max(text::lines(shown, chars));
+        }
     }
 
     /// A number.
@@ -139,31 +183,32 @@ impl<'w> Sheet<'w> {
     pub(super) fn title(&mut self, title: &str, purpose: &str, looks: &Looks) -> Written {
         self.height(26.0)?;
         self.text(0, title, &looks.title)?;
-        self.next();
+        self.next()?;
         self.text(0, purpose, &looks.note)?;
-        self.next();
-        Ok(())
+        self.next()
     }
 
     /// Column widths.
     pub(super) fn widths(&mut self, widths: impl IntoIterator<Item = f64>) -> Written {
         for (col, width) in (0..).zip(widths) {
             self.inner.set_column_width(col, width)?;
+            self.chars.push(width * CHARS_PER_DIGIT);
         }
         Ok(())
     }
 
-    /// The header row of a table.
+    /// The header row of a table; its rows grow with their text.
     pub(super) fn header<'t>(&mut self, titles: impl IntoIterator<Item = &'t str>, looks: &Looks) -> Written {
+        self.rows(Rows::Fitted(TABLE_LINE));
         for (col, title) in (0..).zip(titles) {
             self.text(col, title, &looks.header)?;
         }
-        self.next();
-        Ok(())
+        self.next()
     }
 
     /// Ends a table whose header stands in `header_row`: filter, frozen panes, repeated header, no marks on ids.
     pub(super) fn end_table(&mut self, header_row: RowNum, n_columns: usize, frozen_columns: ColNum) -> Written {
+        self.rows(Rows::Fixed);
         let last_row = self.row.saturating_sub(1).max(header_row);
         let last_col = last_column(n_columns);
         self.inner.autofilter(header_row, 0, last_row, last_col)?;

@@ -12,7 +12,7 @@ use super::sheet::{Sheet, Span, Written};
 use sheaf_core::finding::Severity;
 use sheaf_core::plan::{Plan, UnplacedKind};
 
-const TEXT: Span = Span { first: 1, last: 1, chars: 66, line_points: 16.0 };
+const TEXT: Span = Span { first: 1, last: 1, chars: 66, line_points: 15.5 };
 
 const STEPS: [&str; 5] = [
     "1.  Read Findings: anything the program could not read is named there, with its cell.",
@@ -34,10 +34,10 @@ const CAUTIONS: [&str; 5] = [
 
 /// Writes the sheet.
 pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {
-    set_up(sheet, book, Paper::UprightFit, Reader::Staff)?;
+    set_up(sheet, book, Paper::UprightOnePage, Reader::Staff)?;
     sheet.widths([26.0, 66.0])?;
     sheet.title("Groups and tickets for the week", &book.week_words(), looks)?;
-    sheet.next();
+    sheet.next()?;
     counts(sheet, book, looks)?;
     lines(sheet, "How to use it", &STEPS, looks)?;
     lines(sheet, "Read this with care", &CAUTIONS, looks)?;
@@ -53,10 +53,9 @@ fn counts(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {
     for (label, value) in figures(book.plan) {
         sheet.text(0, label, &looks.plain_label)?;
         sheet.text(1, &value, &looks.plain)?;
-        sheet.next();
+        sheet.next()?;
     }
-    sheet.next();
-    Ok(())
+    sheet.next()
 }
 
 /// Label and figure, in the order of the page.
@@ -99,18 +98,16 @@ fn inputs(plan: &Plan) -> String {
 fn section(sheet: &mut Sheet<'_>, title: &str, looks: &Looks) -> Written {
     sheet.height(22.0)?;
     sheet.text(0, title, &looks.section)?;
-    sheet.next();
-    Ok(())
+    sheet.next()
 }
 
 fn lines(sheet: &mut Sheet<'_>, title: &str, texts: &[&str], looks: &Looks) -> Written {
     section(sheet, title, looks)?;
     for text in texts {
-        sheet.spanned(Span { first: 0, chars: 90, ..TEXT }, text, &looks.plain)?;
-        sheet.next();
+        sheet.spanned(Span { first: 0, chars: 106, ..TEXT }, text, &looks.plain)?;
+        sheet.next()?;
     }
-    sheet.next();
-    Ok(())
+    sheet.next()
 }
 
 fn places(sheet: &mut Sheet<'_>, looks: &Looks) -> Written {
@@ -118,7 +115,7 @@ fn places(sheet: &mut Sheet<'_>, looks: &Looks) -> Written {
     for entry in SHEETS.iter().skip(1) {
         sheet.link(0, entry.name, &looks.link)?;
         sheet.text(1, entry.purpose, &looks.plain)?;
-        sheet.next();
+        sheet.next()?;
     }
     Ok(())
 }

@@ -9,19 +9,21 @@ use sheaf_core::scores::ItemKind;
 use sheaf_core::tickets::{Ticket, TicketItem, TicketOption};
 
 /// Height that a page has for lines, points: letter paper less its margins, and a little to spare.
-const PAGE_POINTS: f64 = 670.0;
+const PAGE_POINTS: f64 = 700.0;
 /// Height of a line of 16-point type.
 const LINE_POINTS: f64 = 22.0;
-/// Room to work under an item: 1.2 inches.
+/// Room to work under an item that asks for a calculation: 1.2 inches.
 const ROOM_POINTS: f64 = 86.0;
+/// Room under an item that is answered by marks alone.
+const GAP_POINTS: f64 = 48.0;
 /// Characters of 16-point type beside the item number.
-const WIDE_CHARS: usize = 52;
+const WIDE_CHARS: usize = 60;
 /// Characters in the first column of a grid.
 const GRID_TEXT_CHARS: usize = 22;
 /// Characters in a column to tick.
-const GRID_HEAD_CHARS: usize = 10;
+const GRID_HEAD_CHARS: usize = 11;
 /// Longest option that stands beside another.
-const SHORT_OPTION: usize = 20;
+const SHORT_OPTION: usize = 21;
 /// Columns to tick that a page has.
 pub(super) const GRID_COLUMNS: usize = 3;
 
@@ -93,8 +95,15 @@ fn block_of(item: &TicketItem) -> Page<'_> {
             asked(&mut block, String::new(), part);
         }
     }
-    block.push((Line::Room, ROOM_POINTS));
+    block.push((Line::Room, room_under(item.kind)));
     block
+}
+
+fn room_under(kind: ItemKind) -> f64 {
+    match kind {
+        ItemKind::Choice | ItemKind::Numeric => ROOM_POINTS,
+        ItemKind::MultiSelect | ItemKind::Match | ItemKind::TwoPart => GAP_POINTS,
+    }
 }
 
 fn asked<'t>(block: &mut Page<'t>, number: String, item: &'t TicketItem) {

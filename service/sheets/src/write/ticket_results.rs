@@ -48,7 +48,7 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
     sheet.widths(LEADING.iter().map(|(_, width)| *width).chain(titles.iter().map(|_| ENTRY_WIDTH)))?;
     sheet.title("Ticket results", "What each child answered. Not taken: absent. No answer: leave it empty.", looks)?;
     sheet.text(0, "Change the form code where a child had another form.", &looks.note)?;
-    sheet.next();
+    sheet.next()?;
     let header_row = sheet.row();
     sheet.header(LEADING.iter().map(|(title, _)| *title).chain(titles.iter().map(String::as_str)), looks)?;
     let mut runs: Vec<Vec<Run>> = (0..=n_items).map(|_| Vec::new()).collect();
@@ -73,7 +73,7 @@ fn rows(sheet: &mut Sheet<'_>, book: &Book<'_>, group: &Group, ticket: &Ticket, 
         for item_idx in 0..ticket.items.len() {
             sheet.blank(last_column(LEADING.len() + item_idx + 1), &looks.entry)?;
         }
-        sheet.next();
+        sheet.next()?;
     }
     Ok(())
 }

@@ -5,7 +5,6 @@
 
 use sheaf_core::plan::{SkillReport, SkillState, UnplacedKind};
 use sheaf_core::rotation::Session;
-use sheaf_core::scores::ItemKind;
 
 /// `2`, or `1.5` where it is not whole.
 pub(super) fn figure(value: f64) -> String {
@@ -67,17 +66,6 @@ pub(super) fn item_flag(flag: &str) -> String {
         "nobody-took-it" => "Nobody took it.".to_owned(),
         "missed-by-those-who-know-the-rest" => "Those who know the rest miss it: look at the key first.".to_owned(),
         other => other.replace('-', " "),
-    }
-}
-
-/// How an item is answered.
-pub(super) fn kind(kind: ItemKind) -> &'static str {
-    match kind {
-        ItemKind::Choice => "one option",
-        ItemKind::MultiSelect => "all right options",
-        ItemKind::Match => "one mark a row",
-        ItemKind::TwoPart => "two parts",
-        ItemKind::Numeric => "a number",
     }
 }
 

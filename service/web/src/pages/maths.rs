@@ -14,7 +14,7 @@ pub(crate) fn pieces(text: &str) -> Vec<Piece> {
     let mut pieces = Vec::new();
     let mut plain = String::new();
     let mut rest = text;
-    while let Some(start) = rest.find(|c: char| c.is_ascii_digit()) {
+    while let Some(start) = rest.find(is_figure) {
         let (before, from_digit) = rest.split_at(start);
         plain.push_str(before);
         let (numerator, after) = digits(from_digit);
@@ -35,7 +35,12 @@ pub(crate) fn pieces(text: &str) -> Vec<Piece> {
 }
 
 fn digits(text: &str) -> (&str, &str) {
-    text.split_at(text.find(|c: char| !c.is_ascii_digit()).unwrap_or(text.len()))
+    text.split_at(text.find(|c| !is_figure(c)).unwrap_or(text.len()))
+}
+
+/// A digit, or the box that stands for a missing number.
+fn is_figure(c: char) -> bool {
+    c.is_ascii_digit() || c == '▢'
 }
 
 fn flush(plain: &mut String, pieces: &mut Vec<Piece>) {
@@ -60,6 +65,7 @@ mod tests {
     fn whole_numbers_around_a_slash_are_a_fraction() {
         assert_eq!(shown("2 3/4 × 12 = 5/10?"), "2 [3|4] × 12 = [5|10]?");
         assert_eq!(shown("7/8"), "[7|8]");
+        assert_eq!(shown("3/4 = ▢/8"), "[3|4] = [▢|8]");
     }
 
     #[test]

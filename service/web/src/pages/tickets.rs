@@ -13,7 +13,13 @@ use sheaf_app::knowledge::Knowledge;
 use sheaf_app::weeks::Week;
 use sheaf_core::plan::Plan;
 use sheaf_core::scores::ItemKind;
+use sheaf_core::skills::SkillCode;
 use sheaf_core::tickets::{Ticket, TicketItem};
+
+/// Longest option that stands beside others, characters.
+const SHORT_CHARS: usize = 14;
+/// Names of the parts of an item.
+const PART_LABELS: [&str; 4] = ["(a)", "(b)", "(c)", "(d)"];
 
 /// What a child answers.
 struct Body {
@@ -23,6 +29,8 @@ struct Body {
     /// How to answer.
     how: &'static str,
     options: Vec<(String, Vec<Piece>)>,
+    /// Whether the options are short enough to stand side by side.
+    are_options_short: bool,
     columns: Vec<Vec<Piece>>,
     rows: Vec<Vec<Piece>>,
     is_written: bool,
@@ -32,7 +40,7 @@ struct ItemView {
     number: usize,
     /// What stands before the parts of a two-part item.
     lead: Vec<Piece>,
-    picture: Option<String>,
+    picture: Option<Vec<Piece>>,
     bodies: Vec<Body>,
 }
 
@@ -110,10 +118,9 @@ fn item_view(item: &TicketItem) -> ItemView {
     let (lead, bodies) = if item.parts.is_empty() {
         (Vec::new(), vec![body(item, "")])
     } else {
-        let labels = ["(a)", "(b)", "(c)", "(d)"];
-        (pieces(&item.stem), item.parts.iter().zip(labels).map(|(part, label)| body(part, label)).collect())
+        (pieces(&item.stem), item.parts.iter().zip(PART_LABELS).map(|(part, label)| body(part, label)).collect())
     };
-    ItemView { number: item.number, lead, picture: item.picture.clone(), bodies }
+    ItemView { number: item.number, lead, picture: item.picture.as_deref().map(pieces), bodies }
 }
 
 fn body(item: &TicketItem, label: &'static str) -> Body {
@@ -122,6 +129,7 @@ fn body(item: &TicketItem, label: &'static str) -> Body {
         stem: pieces(&item.stem),
         how: how(item.kind),
         options: item.options.iter().map(|o| (o.label.clone(), pieces(&o.text))).collect(),
+        are_options_short: item.options.iter().all(|o| o.text.chars().count() <= SHORT_CHARS),
         columns: item.columns.iter().map(|c| pieces(c)).collect(),
         rows: item.rows.iter().map(|r| pieces(&r.text)).collect(),
         is_written: item.kind == ItemKind::Numeric,
@@ -142,25 +150,33 @@ fn key_views(plan: &Plan, knowledge: &Knowledge) -> Vec<KeyView> {
     let view = |t: &Ticket| KeyView {
         badge: badge(&t.group),
         form_code: t.form_code.clone(),
-        rows: t.items.iter().map(|item| key_row(item, plan, knowledge)).collect(),
+        rows: t.items.iter().map(|item| key_row(item, knowledge)).collect(),
     };
     plan.tickets.iter().map(view).collect()
 }
 
-fn key_row(item: &TicketItem, plan: &Plan, knowledge: &Knowledge) -> KeyRow {
-    let skill_name = plan.skills.iter().find(|s| s.code.as_str() == item.skill).map(|s| s.name.clone());
+fn key_row(item: &TicketItem, knowledge: &Knowledge) -> KeyRow {
     let mut meanings = meanings(item, "", knowledge);
-    for (part, label) in item.parts.iter().zip(["(a) ", "(b) ", "(c) ", "(d) "]) {
+    for (part, label) in item.parts.iter().zip(PART_LABELS) {
         meanings.extend(self::meanings(part, label, knowledge));
     }
+    let code = SkillCode::parse(&item.skill);
     KeyRow {
         number: item.number,
-        key: item.key.iter().map(|k| pieces(k)).collect(),
+        key: keys_shown(item).iter().map(|k| pieces(k)).collect(),
         points: text::points(item.points),
         skill: item.skill.clone(),
-        skill_name: skill_name.unwrap_or_default(),
+        skill_name: code.map(|c| knowledge.graph.name(&c).to_owned()).filter(|n| *n != item.skill).unwrap_or_default(),
         meanings,
     }
+}
+
+/// The key, each part's with its name.
+fn keys_shown(item: &TicketItem) -> Vec<String> {
+    if item.parts.is_empty() {
+        return item.key.clone();
+    }
+    item.parts.iter().zip(PART_LABELS).map(|(part, label)| format!("{label} {}", part.key.join(", "))).collect()
 }
 
 /// Wrong answer and the idea behind it, for every wrong answer that has one.
@@ -171,5 +187,9 @@ fn meanings(item: &TicketItem, label: &str, knowledge: &Knowledge) -> Vec<(Strin
         r.patterns.iter().map(move |(column, p)| (format!("row {}: {column}", row_idx + 1), p))
     });
     let entries = item.wrong_entries.iter().map(|(entry, p)| (entry.clone(), p));
-    options.chain(rows).chain(entries).map(|(answer, p)| (format!("{label}{answer}"), idea(p))).collect()
+    options
+        .chain(rows)
+        .chain(entries)
+        .map(|(answer, p)| (format!("{label} {answer}").trim().to_owned(), idea(p)))
+        .collect()
 }
