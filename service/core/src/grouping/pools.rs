@@ -55,7 +55,7 @@ pub fn make_pools(table: &ResponseTable, needs: &Needs, school: &School) -> Vec<
         .into_iter()
         .map(|((is_ordinary, name), students)| {
             let led = led_places(table, school, &students, demand);
-            make_pool(name, !is_ordinary, students, needs, school, led)
+            make_pool(name, !is_ordinary, &students, needs, school, led)
         })
         .collect()
 }
@@ -93,7 +93,7 @@ fn led_places(table: &ResponseTable, school: &School, students: &[usize], demand
 fn make_pool(
     name: String,
     is_intensive: bool,
-    students: Vec<usize>,
+    students: &[usize],
     needs: &Needs,
     school: &School,
     led: Option<usize>,
@@ -105,7 +105,7 @@ fn make_pool(
     };
     let wanted = wanted_groups(students.len(), min_size, max_size, is_intensive, school, led);
     let split = fit(students.len(), min_size, max_size, wanted);
-    let mut order = students.clone();
+    let mut order = students.to_vec();
     order.sort_by(|&a, &b| needs.behind(b).total_cmp(&needs.behind(a)).then(a.cmp(&b)));
     let mut seated: Vec<usize> = order[..split.n_seated].to_vec();
     seated.sort_unstable();

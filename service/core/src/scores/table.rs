@@ -78,6 +78,9 @@ pub enum TableError {
     NoSuchPlace,
 }
 
+/// Answer and points (as bits) of a scored mark.
+type MarkContent = (Option<String>, Option<u64>);
+
 /// Who answered what. See the module header for its shape.
 #[derive(Debug, Clone, Default)]
 pub struct ResponseTable {
@@ -86,7 +89,7 @@ pub struct ResponseTable {
     /// Distinct marks of each item; index 0 is not taken, 1 omitted.
     marks: Vec<Vec<Mark>>,
     /// For each item, the index of a mark by its content.
-    mark_index: Vec<HashMap<(Option<String>, Option<u64>), u32>>,
+    mark_index: Vec<HashMap<MarkContent, u32>>,
     students: Vec<Student>,
     by_id: HashMap<StudentId, usize>,
     /// Row-major, width `items.len()` at the time of reading; rows may be shorter than that (the rest is not taken).

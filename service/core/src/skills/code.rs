@@ -56,9 +56,8 @@ fn standard_form(text: &str) -> Option<String> {
     let parts: Vec<&str> = upper.split('.').filter(|p| !p.is_empty()).collect();
     let (grade, rest) = parts.split_first()?;
     let (domain, rest) = rest.split_first()?;
-    if !(grade.len() == 1 && grade.chars().all(|c| c.is_ascii_digit()))
-        || !["OA", "NBT", "NF", "MD", "G"].contains(domain)
-    {
+    let is_grade = grade.len() == 1 && grade.chars().all(|c| c.is_ascii_digit());
+    if !is_grade || !["OA", "NBT", "NF", "MD", "G"].contains(domain) {
         return None;
     }
     let (cluster, rest) = match rest.split_first()? {

@@ -207,6 +207,29 @@ fn overlapping_blocks_exclude_each_other() {
 }
 
 #[test]
+fn a_student_of_two_groups_is_in_one_place() {
+    let ids = ["Mon 09:00"];
+    let school = school(ids.map(|w| block(w, 30)).to_vec(), vec![staff("A", &ids), staff("B", &ids)]);
+    let (first, mut second) = (group("g1", "5P", 3, None), group("g2", "5P", 3, None));
+    second.members.push(first.members[0].clone());
+    assert_eq!(planned(&school, &[first, second]).sessions.len(), 1);
+}
+
+#[test]
+fn an_assistant_needs_walking_time_too() {
+    let mut school = with_practice(1, &["Mon"]);
+    school.blocks.push(block("Mon 09:30", 30));
+    school.staff.iter_mut().for_each(|s| s.blocks = vec!["Mon 09:00".to_owned(), "Mon 09:30".to_owned()]);
+    let groups = [group("g1", "5P", 3, Some(1)), group("g2", "5P", 3, Some(1))];
+    let held =
+        |school: &School| planned(school, &groups).sessions.iter().filter(|s| s.staff.as_deref() == Some("B")).count();
+    assert_eq!(held(&school), 2);
+    school.staff.push(staff("C", &["Mon 09:30"]));
+    school.limits = Limits { walk_minutes: Some(5), ..Limits::default() };
+    assert_eq!(held(&school), 1);
+}
+
+#[test]
 fn walking_time_keeps_an_adult_from_two_blocks_that_touch() {
     let ids = ["Mon 09:00", "Mon 09:30", "Mon 10:10"];
     let mut school = school(ids.map(|w| block(w, 30)).to_vec(), vec![staff("A", &ids)]);

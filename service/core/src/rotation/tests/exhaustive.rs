@@ -4,7 +4,7 @@
 
 use super::random::{Extras, week};
 use crate::roster::{Block, School};
-use crate::rotation::{GroupToPlace, Proof, Rotation, plan_rotation};
+use crate::rotation::{GroupToPlace, Member, Proof, Rotation, plan_rotation};
 use proptest::prelude::*;
 use std::collections::BTreeMap;
 
@@ -49,8 +49,13 @@ impl Tried<'_> {
         let overlaps = |h: &Held| self.gap(h.block, new.block).is_some_and(|gap| gap < 0);
         let walk = i32::from(limits.walk_minutes.unwrap_or(0));
         let too_near = |h: &Held| self.gap(h.block, new.block).is_some_and(|gap| gap < walk);
+        let members = |h: &Held| &self.groups[h.group].members;
+        let is_out = |m: &Member, h: &Held| !self.school.is_busy(&m.id, &m.homeroom, self.block(h.block));
+        let shares = |h: &Held| members(h).iter().any(|m| members(&new).contains(m) && is_out(m, h) && is_out(m, &new));
         let clashes = |h: &Held| {
-            (overlaps(h) && (h.group == new.group || h.adult == new.adult || (h.room.is_some() && h.room == new.room)))
+            (overlaps(h) && shares(h))
+                || (overlaps(h)
+                    && (h.group == new.group || h.adult == new.adult || (h.room.is_some() && h.room == new.room)))
                 || (h.adult == new.adult && too_near(h))
         };
         let seats = new.room.is_none_or(|r| self.school.rooms[r].seats >= n_students);

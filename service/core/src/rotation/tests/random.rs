@@ -30,7 +30,11 @@ pub(super) fn week(seed: u64, extras: Extras, n_blocks: usize, n_groups: usize) 
     let mut school = School { blocks, ..School::default() };
     school.staff = (0..rng.gen_range(1..=3)).map(|n| staff(&format!("T{n}"), &some_ids(rng, &school.blocks))).collect();
     school.rooms = (0..rng.gen_range(0..=3)).map(|n| room(&format!("R{n}"), rng.gen_range(2..=6))).collect();
-    let groups = groups(rng, extras, n_groups);
+    let mut groups = groups(rng, extras, n_groups);
+    if extras == Extras::Everything && rng.gen_bool(0.2) {
+        let in_two_groups = groups[0].members[0].clone();
+        groups[1].members.push(in_two_groups);
+    }
     school.busy = (0..rng.gen_range(0..6)).map(|_| busy(rng, &school.blocks, &groups)).collect();
     if extras == Extras::Everything {
         add_extras(rng, &mut school);
