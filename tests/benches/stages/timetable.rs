@@ -1,7 +1,7 @@
 //! A timetable that fits: two half hours on each of five days, and as many adults as give each group three sessions.
 //!
-//! In:  the groups of a plan. Out: schools of up to 120 groups, each with the groups it has to place,
-//! since no school has a district's timetable.
+//! In:  the groups of a plan. Out: one school of up to 120 groups with the groups it has to place; no school has a
+//! district's timetable, so of a district the first such school stands for all.
 
 use sheaf_core::plan::Plan;
 use sheaf_core::roster::{Block, Day, Minutes, School, StaffMember, Station, TimeSpan};
@@ -11,10 +11,10 @@ use sheaf_core::rotation::{GroupToPlace, Member};
 const SCHOOL_GROUPS: usize = 120;
 const SESSIONS: usize = 3;
 
-/// The schools and their groups.
-pub fn schools(plan: &Plan) -> Vec<(School, Vec<GroupToPlace>)> {
-    let groups: Vec<GroupToPlace> = (0..plan.groups.len()).map(|group_idx| group_to_place(plan, group_idx)).collect();
-    groups.chunks(SCHOOL_GROUPS).map(|chunk| (school(chunk.len()), chunk.to_vec())).collect()
+/// The school and its groups.
+pub fn school(plan: &Plan) -> (School, Vec<GroupToPlace>) {
+    let n_groups = plan.groups.len().min(SCHOOL_GROUPS);
+    (school_of(n_groups), (0..n_groups).map(|group_idx| group_to_place(plan, group_idx)).collect())
 }
 
 fn group_to_place(plan: &Plan, group_idx: usize) -> GroupToPlace {
@@ -33,7 +33,7 @@ fn group_to_place(plan: &Plan, group_idx: usize) -> GroupToPlace {
     }
 }
 
-fn school(n_groups: usize) -> School {
+fn school_of(n_groups: usize) -> School {
     let blocks: Vec<Block> =
         Day::ALL.iter().flat_map(|&day| [block(day, "09:00", "09:30"), block(day, "13:00", "13:30")]).collect();
     let n_adults = (n_groups * SESSIONS).div_ceil(blocks.len());
