@@ -4,6 +4,12 @@
 
 use std::borrow::Cow;
 
+/// Cells of a row that hold something, with their 0-based columns.
+pub type RowCells<'a> = [(u32, Cell<'a>)];
+
+/// Takes a row with its 0-based number.
+pub type RowSink<'s> = dyn FnMut(u32, &RowCells<'_>) + 's;
+
 /// A cell that holds something.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Cell<'a> {
@@ -17,8 +23,6 @@ pub enum Cell<'a> {
     Date(String),
     /// An error value.
     Error(String),
-    /// A formula without a stored result.
-    NoResult,
 }
 
 impl Cell<'_> {
@@ -30,7 +34,6 @@ impl Cell<'_> {
             Cell::Bool(b) => Cell::Bool(b),
             Cell::Date(d) => Cell::Date(d),
             Cell::Error(e) => Cell::Error(e),
-            Cell::NoResult => Cell::NoResult,
         }
     }
 
@@ -45,7 +48,6 @@ impl Cell<'_> {
             Cell::Bool(b) => Cow::Borrowed(if *b { "true" } else { "false" }),
             Cell::Date(d) => Cow::Borrowed(d),
             Cell::Error(e) => Cow::Borrowed(e),
-            Cell::NoResult => Cow::Borrowed(""),
         }
     }
 }

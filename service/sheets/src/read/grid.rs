@@ -4,7 +4,7 @@
 //! A broken file that makes the library panic becomes an error here and goes no further.
 //! Not here: what the rows mean (`layout`, `table`).
 
-use super::cell::Cell;
+use super::cell::{Cell, RowSink};
 use super::kind::FileKind;
 use super::package::{SheetLook, look_at_sheet};
 use super::{ReadError, text};
@@ -84,11 +84,7 @@ impl<'a> Book<'a> {
     }
 
     /// Calls `row` with each row that holds something, and says what the package tells beside the cells.
-    pub fn for_each_row(
-        &self,
-        sheet: &SheetName,
-        row: &mut dyn FnMut(u32, &[(u32, Cell<'_>)]),
-    ) -> Result<SheetLook, ReadError> {
+    pub fn for_each_row(&self, sheet: &SheetName, row: &mut RowSink<'_>) -> Result<SheetLook, ReadError> {
         match self.kind {
             FileKind::Text => {
                 let decoded = text::decode(self.bytes);
@@ -106,7 +102,7 @@ impl<'a> Book<'a> {
         }
     }
 
-    fn stream_xlsx(&self, sheet: &SheetName, row: &mut dyn FnMut(u32, &[(u32, Cell<'_>)])) -> Result<(), ReadError> {
+    fn stream_xlsx(&self, sheet: &SheetName, row: &mut RowSink<'_>) -> Result<(), ReadError> {
         let mut book = self.open_xlsx()?;
         let fault = |e: calamine::XlsxError| library_error(self.file, &e.to_string());
         let mut reader = book.worksheet_cells_reader(&sheet.name).map_err(fault)?;
@@ -138,7 +134,7 @@ impl<'a> Book<'a> {
         Ok(())
     }
 
-    fn walk_range(&self, sheet: &SheetName, row: &mut dyn FnMut(u32, &[(u32, Cell<'_>)])) -> Result<(), ReadError> {
+    fn walk_range(&self, sheet: &SheetName, row: &mut RowSink<'_>) -> Result<(), ReadError> {
         let range = match self.kind {
             FileKind::Xlsb => self.open::<calamine::Xlsb<_>>()?.worksheet_range(&sheet.name).map_err(|e| e.to_string()),
             FileKind::Ods => self.open::<calamine::Ods<_>>()?.worksheet_range(&sheet.name).map_err(|e| e.to_string()),

@@ -140,7 +140,7 @@ fn wide_of(rows: &[KeptRow], at: usize, columns: Columns) -> Wide {
         .labels
         .iter()
         .filter(|(c, label)| {
-            is_item(**c) && !label.is_empty() && (**c > last_student || columns.roles.get(c).is_none())
+            is_item(**c) && !label.is_empty() && (**c > last_student || !columns.roles.contains_key(c))
         })
         .map(|(c, label)| (*c, label.clone()))
         .collect();

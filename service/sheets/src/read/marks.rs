@@ -71,7 +71,6 @@ fn read_cell(cell: &Cell<'_>, comma: bool, has_key: bool, takes_numbers: bool) -
             Reading::Unreadable("date-in-answers", format!("a date ({d}), perhaps a fraction that was turned into one"))
         }
         Cell::Error(e) => Reading::Unreadable("error-value", format!("the error value {e}")),
-        Cell::NoResult => Reading::Unreadable("formula-without-result", "a formula without a stored result".to_owned()),
         Cell::Text(t) => read_text(super::cell::trim(t), comma, has_key, takes_numbers),
     }
 }
@@ -285,10 +284,9 @@ mod tests {
 
     #[test]
     fn an_error_value_is_not_taken() {
-        let (_, marks, codes) =
-            judge(&ColumnFacts::default(), &[Cell::Error("#N/A".into()), number(1.0), Cell::NoResult]);
+        let (_, marks, codes) = judge(&ColumnFacts::default(), &[Cell::Error("#N/A".into()), number(1.0)]);
         assert_eq!(marks[0].state, MarkState::NotTaken);
-        assert_eq!(codes, ["error-value D2", "formula-without-result D4"]);
+        assert_eq!(codes, ["error-value D2"]);
     }
 
     #[test]

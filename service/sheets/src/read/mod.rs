@@ -15,6 +15,9 @@ mod table;
 mod text;
 mod words;
 
+#[cfg(test)]
+mod tests;
+
 use jiff::civil::Date;
 use sheaf_core::finding::Finding;
 use sheaf_core::plan::InputSummary;

@@ -4,7 +4,7 @@
 //! `,` `;` tab `|` that cuts the first lines most evenly; a first line `sep=;` is honoured and dropped.
 //! Keeps: `utf16_and_old_encodings_read`, `semicolons_and_sep_lines_are_understood`.
 
-use super::cell::Cell;
+use super::cell::{Cell, RowSink};
 use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
 use std::borrow::Cow;
 
@@ -46,7 +46,7 @@ fn guess(bytes: &[u8]) -> &'static Encoding {
 }
 
 /// Calls `row` with each row that holds something.
-pub fn for_each_row(text: &str, row: &mut dyn FnMut(u32, &[(u32, Cell<'_>)])) -> Result<(), String> {
+pub fn for_each_row(text: &str, row: &mut RowSink<'_>) -> Result<(), String> {
     let (delimiter, body, first_line) = delimiter_of(text);
     let mut reader =
         csv::ReaderBuilder::new().has_headers(false).flexible(true).delimiter(delimiter).from_reader(body.as_bytes());

@@ -192,7 +192,7 @@ fn fields_come_in_the_published_order() {
 
 #[test]
 fn the_same_plan_gives_the_same_bytes() {
-    assert_eq!(bytes(&plan()), bytes(&plan().clone()));
+    assert_eq!(bytes(&plan()), bytes(&plan()));
 }
 
 #[test]
