@@ -1,4 +1,5 @@
 //! A small invented plan for the tests of this crate.
+//! Not here: anything that a command uses; nothing outside the tests may see this file.
 
 use jiff::civil::date;
 use sheaf_core::finding::Finding;

@@ -1,4 +1,5 @@
 //! Exit codes and places of results, command by command, as a caller of [`run`](crate::run::run) sees them.
+//! Each test writes its own files into a folder of its own and leaves none behind.
 
 use crate::run::run;
 use std::path::Path;

@@ -1,4 +1,5 @@
 //! `sheaf check`: what was understood of score sheets, and every finding with its cell. Nothing is planned or kept.
+//! Not here: how a sheet is understood (`sheaf-sheets`), the published JSON (`sheaf-core`).
 
 use crate::input::{Loaded, load_all, load_if_given};
 use crate::output::{is_stdout, refuse_overwriting, write_json};

@@ -1,4 +1,5 @@
 //! What Sheaf knows before it sees a sheet: skills, wrong ideas and item models, as shipped in `config/`.
+//! Built once at the start of a command or of the service; nothing changes it afterwards.
 
 use crate::error::AppError;
 use sheaf_core::profile::ErrorCatalogue;

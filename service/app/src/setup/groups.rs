@@ -1,4 +1,5 @@
 //! `[groups]` and `[intensive]`: sizes, how many, who stays apart or together.
+//! Ranges are checked here, one key at a time; contradictions between keys are found in `clash`.
 
 use super::MANY;
 use super::keys::{GROUPS, INTENSIVE};

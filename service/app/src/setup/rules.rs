@@ -1,4 +1,5 @@
 //! `[mastery]`, `[ticket]`, `[core]`, `[limits]` and `[cycle]`: single figures.
+//! Ranges are checked here, one key at a time; names of blocks and people belong to `timetable`.
 
 use super::MANY;
 use super::keys::{CORE, CYCLE, LIMITS, MASTERY, TICKET};

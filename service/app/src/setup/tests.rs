@@ -1,4 +1,5 @@
 //! Every key is read, and every mistake of a setup file is said with its line.
+//! Messages are compared whole or by the part that names key and line, as a person would read them.
 
 use super::keys::{SECTIONS, Written};
 use super::*;

@@ -1,4 +1,5 @@
 //! Properties of a seating, over random classes: every student once, sizes and pairs always, order of rows never.
+//! Classes are small and answers arbitrary, so that sizes, pairs and waiting meet in every combination.
 
 use super::*;
 use crate::profile::{ErrorCatalogue, estimate};

@@ -1,4 +1,5 @@
 //! The weekly job as one function: profile, group, rotate, tickets, plan.
+//! Every number is worked out here, once; what comes after only shows the plan that this gives.
 
 use super::{Group, InputSummary, Plan, Quality};
 use crate::finding::Finding;

@@ -1,4 +1,5 @@
 //! Items as plain text, for a terminal or a mail.
+//! Fractions stay on the line (`3/4`); the key is shown only where the caller asks for it.
 
 use super::{MatchRow, TicketItem};
 use crate::scores::ItemKind;

@@ -1,4 +1,5 @@
 //! One cell as it came, and its address.
+//! In:  values as the library gives them. Out: what a person would see in the cell, and its address.
 //!
 //! Borrowed text where the file allows it, so that a large sheet is not copied. Not here: what a cell means (`marks`, `layout`).
 

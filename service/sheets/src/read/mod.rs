@@ -1,4 +1,7 @@
 //! From a file's bytes to who answered what, every problem with its cell.
+//! In:  the bytes of one or more files. Out: one table of marks, a summary of each sheet, and findings with cell addresses.
+//! Keeps: any bytes give a reading or one sentence (`give_a_reading_or_one_sentence`); absent, omitted and wrong stay apart
+//! (`a_blank_row_is_absent_and_a_blank_cell_omitted`). Not here: what the marks say of a child (`sheaf-core`).
 
 mod cell;
 mod facts;

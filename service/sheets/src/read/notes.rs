@@ -1,4 +1,5 @@
 //! Findings as they come, few of a kind.
+//! In:  what the readers of one sheet notice. Out: findings with file, sheet and cell, in order.
 //!
 //! After [`MOST_OF_A_KIND`] findings of one code in one sheet the rest is counted and told in one line at the end.
 

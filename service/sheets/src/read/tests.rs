@@ -1,4 +1,5 @@
 //! Whole sheets, read: what becomes of students, marks and findings.
+//! Sheets are written as text here, so that a reader of a test sees each row and its address.
 
 use super::*;
 use sheaf_core::scores::MarkState;

@@ -1,4 +1,5 @@
 //! Plans built by hand for the tests of this folder; children and adults are invented.
+//! Not here: plans that were worked out; those tests belong to the acceptance tests.
 
 use jiff::civil::date;
 use sheaf_core::finding::Finding;

@@ -1,4 +1,5 @@
 //! The whole workbook, written and read again.
+//! Contents are compared as cells, not as bytes of the package; one test holds that the bytes are the same twice.
 
 use super::sample;
 use super::*;

@@ -33,7 +33,8 @@ mod tests {
         let paths = document["paths"].as_object().unwrap();
         for (path, calls) in paths {
             let inside = path.strip_prefix("/api/v1").unwrap_or(path);
-            for verb in calls.as_object().unwrap().keys() {
+            // Beside its verbs a path lists parameters that all of them share.
+            for verb in calls.as_object().unwrap().keys().filter(|k| *k != "parameters") {
                 assert!(routes.contains(&format!("\"{inside}\", {verb}()")), "{verb} {path}");
             }
         }

@@ -1,4 +1,5 @@
 //! The published form of a plan, field by field.
+//! Compared as JSON values with the published shape, so that a renamed or missing field fails.
 
 use super::*;
 use crate::plan::{

@@ -1,4 +1,5 @@
 //! Named cases: what a school would notice first if it went wrong.
+//! Each case is a week that can be checked by hand; random weeks are in `random`.
 
 use super::setups::{assistant, block, group, intensive, mixed, room, school, staff, station};
 use crate::roster::{Block, Busy, BusyWhen, BusyWho, Day, Limits, Minutes, School, Station, StudentId, TimeSpan};

@@ -1,4 +1,5 @@
 //! Tests of the whole rotation: named cases, random weeks, an exhaustive search beside it.
+//! Legality is judged by `violations`, which shares no planning code with the solver.
 
 mod cases;
 mod exhaustive;

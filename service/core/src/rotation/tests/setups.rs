@@ -1,4 +1,5 @@
 //! Small setups and groups, invented, for tests of the rotation.
+//! Every builder gives the plainest legal thing; a test changes what it is about.
 
 use crate::roster::{Block, Day, Minutes, Room, School, StaffMember, Station, StudentId, TimeSpan};
 use crate::rotation::{GroupToPlace, Member};

@@ -1,4 +1,5 @@
 //! A legal week, broken in one way at a time: the check must name the limit that was broken, and no other kind of week.
+//! A check that misses a broken limit would make every other test of the rotation worthless.
 
 use super::setups::{assistant, block, group, mixed, room, school, staff, station};
 use crate::roster::{Limits, School};

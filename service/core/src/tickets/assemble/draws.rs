@@ -1,4 +1,5 @@
 //! Draws for the places of a ticket: none twice, key letters spread, the shared wrong idea among the options where it can be.
+//! The same request and seed give the same draws; a place that no draw can fill is left to the next model.
 
 use super::code::mix;
 use super::models::Slot;

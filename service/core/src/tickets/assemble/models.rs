@@ -1,4 +1,5 @@
 //! Which models a ticket has, in order. A slot lists models by preference: the first that gives an item is used.
+//! Order: target, target in another type, two-part or match, nearest prerequisite, review of an earlier skill.
 
 use super::code::mix;
 use super::request::{Evidence, TicketGap, TicketRequest};

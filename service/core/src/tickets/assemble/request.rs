@@ -1,4 +1,5 @@
 //! What a ticket is asked to be, and why it could not be.
+//! A gap is one sentence for staff: which skill has no model, or why no draw of its models came out.
 
 use crate::skills::SkillCode;
 use thiserror::Error;

@@ -1,4 +1,5 @@
 //! Tickets for a group, on a small skill graph.
+//! Shape, balance of key letters, distinct draws and the probe for an unmeasured prerequisite.
 
 use super::*;
 use crate::scores::ItemKind;

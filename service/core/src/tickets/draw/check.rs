@@ -1,4 +1,5 @@
 //! What every drawn item must keep, looked at on the finished item.
+//! One right option by value, all options apart, nothing negative, denominators of the grade: else the draw is rejected.
 
 use super::Rejection;
 use crate::scores::ItemKind;

@@ -1,4 +1,6 @@
 //! One item from one scope, by its type.
+//! In:  a compiled model and the values of its parameters.
+//! Out: the item as a student meets it, or why this draw is rejected.
 
 use super::options::{self, Candidate, Labelled};
 use super::{Rejection, Scope};

@@ -1,4 +1,5 @@
 //! Parameters: drawn, stored with the item, and read back.
+//! Stored parameters are enough to make the same item again, years later, from the same version of its model.
 
 use super::{Scope, TURN};
 use crate::tickets::ParamValue;

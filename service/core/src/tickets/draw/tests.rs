@@ -1,4 +1,5 @@
 //! Many draws of every shipped model, and facts of the trade recomputed from the parameters alone.
+//! The right answer is worked out here by plain arithmetic, apart from the engine's own formulas.
 
 use super::*;
 use crate::scores::ItemKind;

@@ -1,4 +1,6 @@
 //! A tree and a scope into a value.
+//! Arithmetic is exact and checked: an overflow or a division by zero is an error of the draw, never a panic.
+//! Every step costs one unit of a budget, so that no formula runs without end.
 
 use super::numbers::{self, Rational, whole};
 use super::syntax::{Arithmetic, Comparison, Node};

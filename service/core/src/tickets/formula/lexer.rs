@@ -1,4 +1,6 @@
 //! Formula text into tokens.
+//! Each token keeps the place where it begins, so that a mistake in a model file names its column.
+//! Not here: what the tokens mean together (`parser`).
 
 use super::FormulaError;
 use super::numbers::LARGEST;

@@ -1,4 +1,6 @@
 //! The tree of a formula.
+//! Built by `parser`, walked by `eval`; it holds no values and knows no parameters' worth.
+//! Depth is limited by the parser, so that walking it never runs out of stack.
 
 use super::functions::Function;
 use super::template::Template;

@@ -1,4 +1,5 @@
 //! Text with values in it: `{a}/{b} of {n}`.
+//! Braces hold a formula; doubled braces stand for themselves; a text has a largest length.
 
 use super::LONGEST_SOURCE;
 use super::eval::{Budget, EvalError, eval};

@@ -1,4 +1,6 @@
 //! Formulas against worked answers.
+//! Each worked answer was done by hand; the digit-by-digit wrong procedures have examples of their own.
+//! A property holds that no text at all makes reading or working out a formula panic.
 
 use super::{Budget, EvalError, Formula, Template, Value};
 use proptest::prelude::*;

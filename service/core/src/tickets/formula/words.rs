@@ -1,4 +1,6 @@
 //! Numbers and parts in words.
+//! English number words up to what stems of grades 3 to 5 need, and names of parts such as thirds.
+//! Not here: choosing between singular and plural in a stem (the model's own formula does).
 
 const ONES: [&str; 20] = [
     "zero",

@@ -1,4 +1,5 @@
 //! A model as written into a model as drawn: every formula read, every name known, every part that its type needs there.
+//! A mistake is one sentence with its line; the other models of the file still load.
 
 use super::file::{Placed, RawModel, RawOption, RawPart, RawRow};
 use super::{Body, ChoiceSpec, Face, ItemModel, OptionSpec, Param, ParamRange, PartSpec, RowSpec};

@@ -1,4 +1,6 @@
 //! The item models at hand.
+//! Files are indexed at the start and compiled when a model is first asked for, so that a command starts at once.
+//! Lookup is by slug and by skill, in the order of the files.
 
 use super::ItemModel;
 use super::compile::compile;

@@ -1,4 +1,6 @@
 //! A compiled item model.
+//! What `compile` gives and `draw` uses: every formula read, every name known to exist.
+//! Not here: how a model is written in a file (`file`).
 
 use crate::scores::ItemKind;
 use crate::skills::SkillCode;

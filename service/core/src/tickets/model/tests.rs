@@ -1,4 +1,5 @@
 //! The shipped models, and what is said of faulty ones.
+//! Codes and skills of shipped models must be known to the lists that are shipped beside them.
 
 use super::*;
 use crate::profile::ErrorCatalogue;
