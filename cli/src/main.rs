@@ -18,6 +18,7 @@ mod tests;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    let code = run::run(std::env::args_os(), &mut std::io::stdout().lock(), &mut std::io::stderr().lock());
+    // Not locked: the threads of `serve` write their log to stderr, and would wait for this one for ever.
+    let code = run::run(std::env::args_os(), &mut std::io::stdout(), &mut std::io::stderr());
     ExitCode::from(code)
 }
