@@ -109,10 +109,8 @@ impl Teller<'_> {
         let seated = &self.seating.groups[g];
         let skill = &self.profiles.skills.skills[seated.target];
         let n = seated.members.len();
-        let mut notes = vec![format!(
-            "{n_lacking} of {n} lack {} ({}): the earliest unmet skill that most of them share.",
-            skill.code, skill.name
-        )];
+        let mut notes =
+            vec![format!("{n_lacking} of {n} lack {} ({}): {}.", skill.code, skill.name, shared_words(n_lacking, n))];
         if skill.n_items < crate::profile::ENOUGH_ITEMS {
             notes.push(format!(
                 "Unsure: {} rests on {}; put two probe items on the next ticket before building on it.",
@@ -335,6 +333,15 @@ fn is_clear(c: &crate::profile::PatternCount) -> bool {
     c.seen >= LIKELY || (c.seen >= POSSIBLE && c.seen * 2.0 >= c.chances as f64)
 }
 
+/// How far a target is shared; nothing is called shared that most of the members do not lack.
+fn shared_words(n_lacking: usize, n: usize) -> &'static str {
+    if n_lacking * 2 > n {
+        "the earliest unmet skill that most of them share"
+    } else {
+        "most of them do not share it, so look at this group before teaching it"
+    }
+}
+
 /// A count without a needless `.0`.
 fn plain(value: f64) -> String {
     if (value - value.round()).abs() < 1e-9 { format!("{value:.0}") } else { format!("{value:.1}") }
@@ -342,4 +349,17 @@ fn plain(value: f64) -> String {
 
 fn count(n: usize, word: &str) -> String {
     if n == 1 { format!("{n} {word}") } else { format!("{n} {word}s") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_target_is_called_shared_only_where_most_lack_it() {
+        assert!(shared_words(3, 5).contains("most of them share"));
+        for (n_lacking, n) in [(1, 4), (2, 4), (0, 3)] {
+            assert!(shared_words(n_lacking, n).contains("do not share"), "{n_lacking} of {n}");
+        }
+    }
 }
