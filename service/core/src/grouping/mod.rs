@@ -10,6 +10,7 @@
 //! (`properties` below); the order of rows does not matter, as students come sorted by id.
 //! Not here: when groups meet (`rotation`), earlier weeks (`movement`). Never by rank of total score.
 
+mod aim;
 mod needs;
 mod pools;
 mod reasons;

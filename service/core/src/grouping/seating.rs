@@ -1,16 +1,16 @@
 //! Seats the students of every pool: starts, search, targets.
 //!
 //! Cost of a group, to be low: minus the useful minutes of its best target, then minus what members share of one wrong idea that
-//! belongs to that target, then the spread of their error profiles. The weights keep that order: one student's need outweighs
-//! a shared idea, a shared idea outweighs any spread.
+//! belongs to that target (`aim`), then the spread of their error profiles.
 //! Starts: linfa's k-means on the error profile, with an exact assignment to its centres within the sizes; random ones after it;
 //! at least 50 in all, each improved by moves and swaps (`numeric::search_partition`).
 //! Keep-together sets move as one. Where keep-apart pairs cannot hold in the groups there are, the students least behind wait.
 
+use super::aim::NeedAim;
 use super::needs::Needs;
 use super::pools::{Pool, make_pools};
 use crate::finding::Finding;
-use crate::numeric::{Capacity, GroupCost, SearchEffort, Units, assign_within_sizes, fit_kmeans, search_partition};
+use crate::numeric::{Capacity, SearchEffort, Units, assign_within_sizes, fit_kmeans, search_partition};
 use crate::profile::Profiles;
 use crate::roster::{School, StudentId};
 use crate::scores::ResponseTable;
@@ -18,18 +18,17 @@ use ndarray::{Array2, Axis};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
-/// Weight of a shared wrong idea against one student's need.
-const IDEA_WEIGHT: f64 = 0.30;
-/// Weight of spread against the same.
-const SPREAD_WEIGHT: f64 = 0.02;
 /// Starts for every pool of a whole district, and how many are followed to the end.
 const WIDE_EFFORT: SearchEffort = SearchEffort { n_starts: 50, n_finalists: 6 };
 /// The same for a grade: every start is followed.
 const GRADE_EFFORT: SearchEffort = SearchEffort { n_starts: 100, n_finalists: 100 };
 /// Students in all up to whom the effort for a grade is affordable.
 const GRADE_UP_TO: usize = 60;
-/// Runs of k-means for its start.
+/// Students of one pool searched together; a larger pool is cut into slices of like needs, or time would grow with its square.
+const MOST_IN_ONE_SEARCH: usize = 800;
+/// Runs of k-means for its start, and units up to which so many are affordable; above, one run.
 const KMEANS_RUNS: usize = 4;
+const SEVERAL_RUNS_UP_TO: usize = 100;
 /// Largest seat matrix (rows) solved exactly for a start.
 const MOST_SEATS: usize = 900;
 
@@ -242,35 +241,76 @@ impl Room<'_> {
     /// Labels of the students of `seated`, or `None` where the pairs cannot hold.
     fn seat_in(&self, seated: &[usize], capacity: Capacity, pool_idx: usize) -> Option<Vec<usize>> {
         let unit_members = units_of(self.limits, seated);
-        let units = self.build_units(&unit_members);
-        let cost = NeedCost::new(self.needs, self.input.profiles);
-        let given: Vec<Vec<usize>> = kmeans_start(&units, capacity, self.input.seed).into_iter().collect();
-        let effort = if self.needs.gain.nrows() <= GRADE_UP_TO { GRADE_EFFORT } else { WIDE_EFFORT };
         let seed = self.input.seed.wrapping_add((pool_idx as u64).wrapping_mul(0x1_0000_0001));
-        let unit_labels = search_partition(&units, capacity, &cost, &given, effort, seed)?;
+        let mut slices = self.slices(unit_members, capacity);
+        let labelled: Option<Vec<Vec<usize>>> = slices
+            .par_iter()
+            .map(|slice| self.search(&slice.units, slice.capacity, seed.wrapping_add(slice.first_group as u64)))
+            .collect();
         let mut label_of = BTreeMap::new();
-        for (members, label) in unit_members.iter().zip(unit_labels) {
-            members.iter().for_each(|&s| {
-                label_of.insert(s, label);
-            });
+        for (slice, labels) in slices.drain(..).zip(labelled?) {
+            for (members, label) in slice.units.into_iter().zip(labels) {
+                label_of.extend(members.into_iter().map(|s| (s, slice.first_group + label)));
+            }
         }
         seated.iter().map(|s| label_of.get(s).copied()).collect()
     }
 
+    /// Cuts a very large pool into slices of students with like needs, each with its part of the groups; any other pool is one slice.
+    fn slices(&self, mut units: Vec<Vec<usize>>, capacity: Capacity) -> Vec<Slice> {
+        let n: usize = units.iter().map(Vec::len).sum();
+        let n_slices = n.div_ceil(MOST_IN_ONE_SEARCH).clamp(1, capacity.n_groups.max(1));
+        if n_slices > 1 {
+            let target = |unit: &Vec<usize>| {
+                unit.first().map_or((0, 0.0), |&s| (target_of(self.needs, &[s]), self.needs.behind(s)))
+            };
+            units
+                .sort_by(|a, b| target(a).0.cmp(&target(b).0).then(target(b).1.total_cmp(&target(a).1)).then(a.cmp(b)));
+        }
+        let mut rest = units.into_iter();
+        let mut n_taken = 0;
+        (0..n_slices)
+            .map(|slice| {
+                let first_group = slice * capacity.n_groups / n_slices;
+                let end_group = (slice + 1) * capacity.n_groups / n_slices;
+                let end = end_group * n / capacity.n_groups.max(1);
+                let mut taken = Vec::new();
+                while n_taken < end
+                    && let Some(unit) = rest.next()
+                {
+                    n_taken += unit.len();
+                    taken.push(unit);
+                }
+                Slice {
+                    first_group,
+                    capacity: Capacity { n_groups: end_group - first_group, ..capacity },
+                    units: taken,
+                }
+            })
+            .collect()
+    }
+
+    /// A label for every unit.
+    fn search(&self, unit_members: &[Vec<usize>], capacity: Capacity, seed: u64) -> Option<Vec<usize>> {
+        let units = self.build_units(unit_members);
+        let given: Vec<Vec<usize>> = kmeans_start(&units, capacity, self.input.seed).into_iter().collect();
+        let effort = if self.needs.gain.nrows() <= GRADE_UP_TO { GRADE_EFFORT } else { WIDE_EFFORT };
+        search_partition(&units, capacity, &NeedAim::new(self.needs), &given, effort, seed)
+    }
+
     fn build_units(&self, members: &[Vec<usize>]) -> Units {
         let (needs, features) = (self.needs, self.error_profiles);
-        let (k, c, d) = (needs.gain.ncols(), needs.ideas.ncols(), features.ncols());
-        let mut stats = Array2::zeros((members.len(), k + c + d + 1));
-        let mut means = Array2::zeros((members.len(), d));
+        let mut worths = Array2::zeros((members.len(), needs.gain.ncols() + needs.ideas.ncols()));
+        let mut points = Array2::zeros((members.len(), features.ncols()));
+        let mut squares = vec![0.0; members.len()];
         let mut unit_of = BTreeMap::new();
         for (u, students) in members.iter().enumerate() {
             for &s in students {
                 unit_of.insert(s, u);
-                let row = features.row(s);
-                let parts = needs.gain.row(s).into_iter().chain(needs.ideas.row(s)).chain(row).copied();
-                stats.row_mut(u).iter_mut().zip(parts).for_each(|(a, b)| *a += b);
-                stats[(u, k + c + d)] += row.dot(&row);
-                means.row_mut(u).scaled_add(1.0 / students.len() as f64, &row);
+                let parts = needs.gain.row(s).into_iter().chain(needs.ideas.row(s));
+                worths.row_mut(u).iter_mut().zip(parts).for_each(|(a, b)| *a += b);
+                points.row_mut(u).scaled_add(1.0, &features.row(s));
+                squares[u] += features.row(s).dot(&features.row(s));
             }
         }
         let mut apart = vec![Vec::new(); members.len()];
@@ -280,8 +320,15 @@ impl Room<'_> {
                 apart[y].push(x);
             }
         }
-        Units { sizes: members.iter().map(Vec::len).collect(), stats, features: means, apart }
+        Units { sizes: members.iter().map(Vec::len).collect(), worths, points, squares, apart }
     }
+}
+
+/// A part of a pool that is searched by itself.
+struct Slice {
+    first_group: usize,
+    capacity: Capacity,
+    units: Vec<Vec<usize>>,
 }
 
 /// Students by unit: alone, or a keep-together set.
@@ -305,57 +352,16 @@ fn kmeans_start(units: &Units, capacity: Capacity, seed: u64) -> Option<Vec<usiz
     if units.sizes.iter().any(|&s| s > 1) || capacity.n_groups * capacity.max_size > MOST_SEATS {
         return None;
     }
-    let fit = fit_kmeans(units.features.view(), capacity.n_groups.min(n), seed, KMEANS_RUNS).ok()?;
+    let n_runs = if n <= SEVERAL_RUNS_UP_TO { KMEANS_RUNS } else { 1 };
+    // Every unit is one student here, so its points are the student's own.
+    let fit = fit_kmeans(units.points.view(), capacity.n_groups.min(n), seed, n_runs).ok()?;
     let mut costs = Array2::from_elem((n, capacity.n_groups), 0.0);
     for ((i, g), cost) in costs.indexed_iter_mut() {
         // Centres that k-means did without stand at the first one: any member will do.
         let centre = fit.means.row(g.min(fit.means.nrows() - 1));
-        *cost = units.features.row(i).iter().zip(centre).map(|(x, m)| (x - m) * (x - m)).sum();
+        *cost = units.points.row(i).iter().zip(centre).map(|(x, m)| (x - m) * (x - m)).sum();
     }
     assign_within_sizes(costs.view(), capacity.min_size, capacity.max_size)
-}
-
-/// The cost described in the module header, on sums of gains, ideas, features and squared length.
-struct NeedCost<'a> {
-    n_skills: usize,
-    n_codes: usize,
-    ideas_of_skill: &'a [Vec<usize>],
-}
-
-impl<'a> NeedCost<'a> {
-    fn new(needs: &'a Needs, profiles: &Profiles) -> Self {
-        NeedCost {
-            n_skills: profiles.skills.n_skills(),
-            n_codes: profiles.patterns.codes.len(),
-            ideas_of_skill: &needs.ideas_of_skill,
-        }
-    }
-
-    /// The best target of a group by its sums, and its worth.
-    fn best_target(&self, sums: &[f64]) -> (usize, f64) {
-        let (gains, rest) = sums.split_at(self.n_skills);
-        let mut best = (0, f64::NEG_INFINITY);
-        for (k, gain) in gains.iter().enumerate() {
-            let shared = self.ideas_of_skill[k].iter().map(|&c| rest[c]).fold(0.0, f64::max);
-            let worth = gain + IDEA_WEIGHT * shared;
-            // Skills come in teaching order, so the earlier one wins where two are worth the same.
-            if worth > best.1 + 1e-12 {
-                best = (k, worth);
-            }
-        }
-        best
-    }
-}
-
-impl GroupCost for NeedCost<'_> {
-    fn cost(&self, n_members: usize, sums: &[f64]) -> f64 {
-        if n_members == 0 || self.n_skills == 0 {
-            return 0.0;
-        }
-        let features = &sums[self.n_skills + self.n_codes..];
-        let spread = crate::numeric::SumOfSquares.cost(n_members, features);
-        SPREAD_WEIGHT * spread - self.best_target(sums).1
-    }
 }
 
 fn groups_of(needs: &Needs, seated: &[usize], labels: &[usize], n_groups: usize, pool: usize) -> Vec<SeatedGroup> {

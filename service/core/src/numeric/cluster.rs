@@ -114,15 +114,14 @@ pub(crate) fn squared_distances(rows: ArrayView2<'_, f64>, means: &Array2<f64>) 
 }
 
 fn plain_units(rows: ArrayView2<'_, f64>) -> Units {
-    let (n, d) = rows.dim();
-    let stats =
-        Array2::from_shape_fn(
-            (n, d + 1),
-            |(i, c)| {
-                if c < d { rows[(i, c)] } else { rows.row(i).iter().map(|x| x * x).sum() }
-            },
-        );
-    Units { sizes: vec![1; n], stats, features: rows.to_owned(), apart: vec![Vec::new(); n] }
+    let n = rows.nrows();
+    Units {
+        sizes: vec![1; n],
+        worths: Array2::zeros((n, 0)),
+        points: rows.as_standard_layout().into_owned(),
+        squares: rows.rows().into_iter().map(|r| r.dot(&r)).collect(),
+        apart: vec![Vec::new(); n],
+    }
 }
 
 /// Renumbers the labels and computes what is reported.

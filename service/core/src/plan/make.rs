@@ -48,11 +48,25 @@ pub enum PlanError {
     LimitsClash(String),
 }
 
+/// Students up to whom the whole job runs in one thread.
+const ONE_THREAD_UP_TO: usize = 60;
+
 /// Makes the week's plan.
 ///
 /// # Errors
 /// [`PlanError`] where no group at all can be formed or fixed limits clash.
 pub fn make_plan(input: PlanInput<'_>) -> Result<Plan, PlanError> {
+    if input.table.n_students() > ONE_THREAD_UP_TO {
+        return make(input);
+    }
+    // The threads of a pool cost more to wake, time and again, than so little work takes.
+    match rayon::ThreadPoolBuilder::new().num_threads(1).build() {
+        Ok(pool) => pool.install(|| make(input)),
+        Err(_) => make(input),
+    }
+}
+
+fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
     let table = input.table.sorted_by_id();
     let profiles = estimate(&table, input.graph, &input.school.mastery);
     let shares = ShareTable::new(&table, input.school.mastery.omitted);

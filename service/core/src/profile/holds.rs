@@ -163,8 +163,7 @@ fn blend_nodes(at_nodes: &[f64], ratios: &[f64], row: &mut ArrayViewMut1<'_, f64
     let mut weights = [0.0; NODES.len()];
     for (q, weight) in weights.iter_mut().enumerate() {
         let priors = &at_nodes[q * n_skills..(q + 1) * n_skills];
-        let fit: f64 = priors.iter().zip(ratios).map(|(p, r)| (1.0 + p * (r - 1.0)).ln()).sum();
-        *weight = NODES[q].1.ln() + fit;
+        *weight = NODES[q].1.ln() + sum_of_logs(priors.iter().zip(ratios).map(|(p, r)| 1.0 + p * (r - 1.0)));
     }
     let most = weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     weights.iter_mut().for_each(|w| *w = (*w - most).exp());
@@ -182,6 +181,20 @@ fn blend_nodes(at_nodes: &[f64], ratios: &[f64], row: &mut ArrayViewMut1<'_, f64
         row[k] = held.clamp(SUREST, 1.0 - SUREST);
     }
     weights
+}
+
+/// The sum of the logarithms of positive numbers: one logarithm of their product, or a few where the product nears the ends of what a
+/// number can hold.
+fn sum_of_logs(numbers: impl Iterator<Item = f64>) -> f64 {
+    let (mut product, mut sum) = (1.0_f64, 0.0);
+    for number in numbers {
+        if !(1e-150..1e150).contains(&product) {
+            sum += product.ln();
+            product = 1.0;
+        }
+        product *= number;
+    }
+    sum + product.ln()
 }
 
 /// One round of fitting: expected counts with and without the skills, then one step for levels and factor.
