@@ -18,7 +18,7 @@ use super::week::{Meeting, Week, positions};
 use crate::roster::Day;
 
 /// More switches than this, and the week is planned by rules of thumb and improvement.
-pub(super) const MOST_SWITCHES: usize = 1_500;
+pub(super) const MOST_SWITCHES: usize = 700;
 /// Relaxations times size of the program, for one wish: bounds the work without a clock.
 const WORK: usize = 400_000;
 /// The wishes that only make a week more comfortable get one part in so many of that work.
