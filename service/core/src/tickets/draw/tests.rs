@@ -154,12 +154,12 @@ fn a_fraction_below_one_scales_down_and_above_one_up() {
     for item in items("g5-scale-one", 200) {
         let (a, b, c) = (int(&item, "a"), int(&item, "b"), int(&item, "c"));
         assert!(a * c < b * c);
-        assert_eq!(right_text(&item), format!("It is less than {c}, because {a}/{b} is less than 1."));
+        assert!(right_text(&item).ends_with(&format!("So it is below {c}.")), "{item:?}");
     }
     for item in items("g5-scale-above-one", 200) {
         let (a, b, c) = (int(&item, "a"), int(&item, "b"), int(&item, "c"));
         assert!(a * c > b * c);
-        assert_eq!(right_text(&item), format!("It is greater than {c}, because {a}/{b} is greater than 1."));
+        assert!(right_text(&item).ends_with(&format!("So we land above {c}.")), "{item:?}");
     }
 }
 
