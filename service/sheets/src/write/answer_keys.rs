@@ -15,9 +15,9 @@ const COLUMNS: [Column; 8] = [
     column("Group", 11.0),
     column("Form", 12.0),
     column("Item", 7.0),
-    column("Question", 38.0),
-    column("Right answer", 22.0),
-    column("What a wrong answer may mean", 48.0),
+    column("Question", 36.0),
+    column("Right answer", 24.0),
+    column("What a wrong answer may mean", 60.0),
     column("Skill", 12.0),
     column("Item model", 22.0),
 ];
