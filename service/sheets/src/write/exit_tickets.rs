@@ -80,6 +80,11 @@ fn draw(sheet: &mut Sheet<'_>, line: &Line<'_>, points: f64, looks: &Looks) -> W
             sheet.text(0, "Exit ticket", &look.heading)?;
             sheet.text(LAST, &format!("{code} · {page}"), &look.code)
         }
+        Line::Continued(code, page) => {
+            sheet.text(0, "Name", &look.line)?;
+            blanks(sheet, 1, 2, &look.line)?;
+            sheet.text(LAST, &format!("{code} · {page}"), &look.code)
+        }
         Line::NameAndDate => name_and_date(sheet, looks),
         Line::Stem(number, text) => {
             sheet.text(0, number, &look.number)?;

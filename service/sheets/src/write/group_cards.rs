@@ -19,8 +19,8 @@ use std::collections::BTreeMap;
 pub(super) const MOST_CARDS: usize = 200;
 
 const WIDTHS: [f64; 4] = [14.0, 28.0, 13.0, 32.0];
-const BODY: Span = Span { first: 1, last: 3, digits: 66, line_points: 15.75 };
-const STRONG: Span = Span { digits: 55, line_points: 18.75, ..BODY };
+const BODY: Span = Span { first: 1, last: 3, digits: 66, line_points: 15.25 };
+const STRONG: Span = Span { digits: 55, line_points: 18.0, ..BODY };
 
 const NO_SHARED_IDEA: &str = "None that most here share: ask each child how they know, and listen.";
 
@@ -171,7 +171,7 @@ fn send_back(book: &Book<'_>, group: &Group) -> String {
         let home = if home.is_empty() { "homeroom not given" } else { home };
         format!("to {home}: {}", names.join(", "))
     });
-    format!("When the meeting ends, {}.", lines.collect::<Vec<_>>().join("; "))
+    format!("When the meeting ends\n{}", lines.collect::<Vec<_>>().join("\n"))
 }
 
 fn forms(book: &Book<'_>, group: &Group) -> String {

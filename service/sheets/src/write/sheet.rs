@@ -243,7 +243,7 @@ impl<'w> Sheet<'w> {
 }
 
 fn height_of(n_lines: usize, line_points: f64) -> f64 {
-    n_lines as f64 * line_points + 2.0
+    n_lines as f64 * (line_points - 0.5) + 1.5
 }
 
 /// Index of the last of so many columns.

@@ -172,7 +172,7 @@ fn each_card_begins_a_page() {
         "says 8 times 3/4 is more than 8",
         "Mon 09:00–09:30 · TP · Teacher table · Small room (without Cy Moor)",
         "0202-g1-A; for neighbours and make-ups 0202-g1-B",
-        "When the meeting ends, to 5P: Ana Reyes, Bo Lindt, Cy Moor.",
+        "to 5P: Ana Reyes, Bo Lindt, Cy Moor",
         "None that most here share",
         "The score sheets have 5 items on the target.",
         "How do you know?",
@@ -208,7 +208,8 @@ fn each_ticket_begins_a_page() {
     let n_pages: usize = plan.tickets.iter().map(|t| ticket_page::lay_out(t).len()).sum();
     assert_eq!(n_breaks(&workbook, "Exit tickets"), n_pages - 1);
     let cells = cells(&workbook, "Exit tickets");
-    assert_eq!(cells.iter().filter(|row| row[0] == "Exit ticket").count(), n_pages);
+    assert_eq!(cells.iter().filter(|row| row[0] == "Exit ticket").count(), 3);
+    assert_eq!(cells.iter().filter(|row| row[0] == "Name").count(), n_pages);
     assert_eq!(cells.iter().filter(|row| row[1] == "8 × 3/4 = ?").count(), 3);
     assert_eq!(row_with(&cells, "8 × 2/3")[2..], ["", "", ""]);
     assert_eq!(row_with(&cells, "less than 8")[2..4], ["less than 8", "more than 8"]);
@@ -244,7 +245,7 @@ fn pages_that_are_handed_out_are_in_large_type() {
 #[test]
 fn each_page_of_a_ticket_carries_its_form_code() {
     let cells = cells(&bytes(&sample::plan()), "Exit tickets");
-    let codes: Vec<&str> = cells.iter().filter(|row| row[0] == "Exit ticket").map(|row| row[4].as_str()).collect();
+    let codes: Vec<&str> = cells.iter().map(|row| row[4].as_str()).filter(|code| code.contains("page")).collect();
     assert_eq!(codes[..2], ["0202-g1-A · page 1 of 2", "0202-g1-A · page 2 of 2"]);
     assert!(codes.contains(&"0202-g2-A · page 2 of 2"));
 }

@@ -20,7 +20,7 @@ const LINE_POINTS: f64 = 21.0;
 const NAME_POINTS: f64 = 38.0;
 /// Empty rows under an item that asks for a calculation: more than 1.2 inches, less where a ticket would else not
 /// fit on the two sides of a sheet.
-const ROOM_ROWS: [usize; 3] = [4, 3, 2];
+const ROOM_ROWS: [usize; 4] = [4, 3, 2, 1];
 /// Sides of a sheet.
 const SIDES: usize = 2;
 /// Empty rows under an item that is answered by marks alone.
@@ -43,6 +43,8 @@ pub(super) const GRID_COLUMNS: usize = 3;
 pub(super) enum Line<'t> {
     /// Heading, form code and which page of how many.
     Heading(&'t str, PageOf),
+    /// On a further page: where the child writes a name, then as on the first.
+    Continued(&'t str, PageOf),
     /// Where the child writes a name and the date.
     NameAndDate,
     /// Item number and what is asked.
@@ -95,12 +97,16 @@ pub(super) fn lay_out(ticket: &Ticket) -> Vec<Page<'_>> {
 }
 
 fn lay_out_with(ticket: &Ticket, n_room_rows: usize) -> Vec<Page<'_>> {
-    let mut page = top(ticket);
+    let code = &ticket.form_code;
+    let mut page = vec![row(Line::Heading(code, PageOf::default())), (Line::NameAndDate, NAME_POINTS), row(Line::Room)];
     let mut pages = Vec::new();
+    let mut n_top = page.len();
     for item in &ticket.items {
         let block = block_of(item);
-        if height(&page) + height(&block) > PAGE_POINTS && page.len() > top(ticket).len() {
-            pages.push(std::mem::replace(&mut page, top(ticket)));
+        if height(&page) + height(&block) > PAGE_POINTS && page.len() > n_top {
+            let next = vec![(Line::Continued(code, PageOf::default()), NAME_POINTS), row(Line::Room)];
+            n_top = next.len();
+            pages.push(std::mem::replace(&mut page, next));
         }
         page.extend(block);
         let n_rows = room_under(item.kind, n_room_rows);
@@ -112,15 +118,10 @@ fn lay_out_with(ticket: &Ticket, n_room_rows: usize) -> Vec<Page<'_>> {
     pages
 }
 
-/// What every page begins with.
-fn top(ticket: &Ticket) -> Page<'_> {
-    vec![row(Line::Heading(&ticket.form_code, PageOf::default())), (Line::NameAndDate, NAME_POINTS), row(Line::Room)]
-}
-
 fn number(pages: &mut [Page<'_>]) {
     let n_pages = pages.len();
     for (idx, page) in pages.iter_mut().enumerate() {
-        if let Some((Line::Heading(_, of), _)) = page.first_mut() {
+        if let Some((Line::Heading(_, of) | Line::Continued(_, of), _)) = page.first_mut() {
             *of = PageOf { number: idx + 1, n_pages };
         }
     }
@@ -150,7 +151,7 @@ fn block_of(item: &TicketItem) -> Page<'_> {
 fn room_under(kind: ItemKind, n_room_rows: usize) -> usize {
     match kind {
         ItemKind::Choice | ItemKind::Numeric => n_room_rows,
-        ItemKind::MultiSelect | ItemKind::Match | ItemKind::TwoPart => GAP_ROWS,
+        ItemKind::MultiSelect | ItemKind::Match | ItemKind::TwoPart => GAP_ROWS.min(n_room_rows),
     }
 }
 
@@ -239,8 +240,11 @@ mod tests {
         let pages = lay_out(&ticket);
         for (idx, page) in pages.iter().enumerate() {
             let of = PageOf { number: idx + 1, n_pages: pages.len() };
-            assert_eq!(page[0].0, Line::Heading(&ticket.form_code, of));
-            assert_eq!(page[1].0, Line::NameAndDate);
+            if idx == 0 {
+                assert_eq!([&page[0].0, &page[1].0], [&Line::Heading(&ticket.form_code, of), &Line::NameAndDate]);
+            } else {
+                assert_eq!(page[0].0, Line::Continued(&ticket.form_code, of));
+            }
         }
         assert_eq!(PageOf { number: 1, n_pages: 2 }.to_string(), "page 1 of 2");
     }
