@@ -56,7 +56,7 @@ pub(super) fn set_up(sheet: &mut Sheet<'_>, book: &Book<'_>, paper: Paper, reade
         }
         Reader::Child => {
             // No page number: it would count through everybody's tickets; each ticket's own pages are numbered on it.
-            inner.set_footer(format!("&L{week}"));
+            inner.set_footer(format!("&L&12{week}"));
         }
     }
     Ok::<(), XlsxError>(())

@@ -382,13 +382,16 @@ fn staff_pages_say_what_they_contain() {
         assert_eq!(xml.contains("Page &amp;P of &amp;N"), sheet != "Exit tickets", "{sheet}");
         assert!(xml.contains("blackAndWhite=\"1\""), "{sheet}");
         assert!(xml.contains("Week of 2026-02-02"), "{sheet}");
+        assert_eq!(xml.contains("&amp;L&amp;12Week"), sheet == "Exit tickets", "large type below, {sheet}");
     }
 }
 
 #[test]
 fn tables_repeat_their_header_and_can_be_filtered() {
     let names = part(&bytes(&sample::plan()), "xl/workbook.xml");
-    for said in ["'Answer keys'!$3:$3", "Groups!$3:$3", "Needs!$8:$8", "'Ticket results'!$A$4:$I$9"] {
+    for said in
+        ["'Answer keys'!$3:$3", "'Answer keys'!$A$1:$G$", "Groups!$3:$3", "Needs!$8:$8", "'Ticket results'!$A$4:$I$9"]
+    {
         assert!(names.contains(said), "{said} not in {names}");
     }
 }

@@ -18,6 +18,9 @@ pub(super) const ROW_POINTS: f64 = 24.0;
 const LINE_POINTS: f64 = 21.0;
 /// Height of a line to write a name on.
 const NAME_POINTS: f64 = 38.0;
+/// Height of what the first page begins with, and a further one.
+const TOP_POINTS: f64 = NEXT_TOP_POINTS + ROW_POINTS;
+const NEXT_TOP_POINTS: f64 = NAME_POINTS + ROW_POINTS;
 /// Empty rows under an item that asks for a calculation: more than 1.2 inches, less where a ticket would else not
 /// fit on the two sides of a sheet.
 const ROOM_ROWS: [usize; 4] = [4, 3, 2, 1];
@@ -89,50 +92,90 @@ pub(super) type Measured<'t> = (Line<'t>, f64);
 /// Lines of one page.
 pub(super) type Page<'t> = Vec<Measured<'t>>;
 
-/// A ticket as pages.
-pub(super) fn lay_out(ticket: &Ticket) -> Vec<Page<'_>> {
-    let tries = ROOM_ROWS.map(|n_rows| lay_out_with(ticket, n_rows));
-    let fitting = tries.iter().position(|pages| pages.len() <= SIDES).unwrap_or(0);
-    tries.into_iter().nth(fitting).unwrap_or_default()
+/// An item's lines, without the room under them.
+struct Block<'t> {
+    lines: Page<'t>,
+    points: f64,
+    kind: ItemKind,
 }
 
-fn lay_out_with(ticket: &Ticket, n_room_rows: usize) -> Vec<Page<'_>> {
-    let code = &ticket.form_code;
-    let mut page = vec![row(Line::Heading(code, PageOf::default())), (Line::NameAndDate, NAME_POINTS), row(Line::Room)];
-    let mut pages = Vec::new();
-    let mut n_top = page.len();
-    for item in &ticket.items {
-        let block = block_of(item);
-        if height(&page) + height(&block) > PAGE_POINTS && page.len() > n_top {
-            let next = vec![(Line::Continued(code, PageOf::default()), NAME_POINTS), row(Line::Room)];
-            n_top = next.len();
-            pages.push(std::mem::replace(&mut page, next));
-        }
-        page.extend(block);
-        let n_rows = room_under(item.kind, n_room_rows);
-        let n_fitting = ((PAGE_POINTS - height(&page)).max(0.0) / ROW_POINTS) as usize;
-        page.extend(std::iter::repeat_n(row(Line::Room), n_rows.min(n_fitting)));
+/// A ticket as pages: as much room to work as lets it fit on a sheet, and on each page as much as that page has.
+pub(super) fn lay_out(ticket: &Ticket) -> Vec<Page<'_>> {
+    let mut blocks: Vec<Block<'_>> = ticket.items.iter().map(block_of).collect();
+    let n_on_pages = ROOM_ROWS
+        .iter()
+        .map(|n_rows| share_out(&blocks, *n_rows))
+        .find(|n_on_pages| n_on_pages.len() <= SIDES)
+        .unwrap_or_else(|| share_out(&blocks, ROOM_ROWS[0]));
+    let n_pages = n_on_pages.len();
+    let mut pages = Vec::with_capacity(n_pages);
+    for (idx, n_items) in n_on_pages.into_iter().enumerate() {
+        let page_of = PageOf { number: idx + 1, n_pages };
+        pages.push(page(top(ticket, page_of), blocks.drain(..n_items)));
     }
-    pages.push(page);
-    number(&mut pages);
     pages
 }
 
-fn number(pages: &mut [Page<'_>]) {
-    let n_pages = pages.len();
-    for (idx, page) in pages.iter_mut().enumerate() {
-        if let Some((Line::Heading(_, of) | Line::Continued(_, of), _)) = page.first_mut() {
-            *of = PageOf { number: idx + 1, n_pages };
+/// How many items each page takes, in order, with so much room under each item but the last of a page.
+fn share_out(blocks: &[Block<'_>], n_room_rows: usize) -> Vec<usize> {
+    let mut n_on_pages = vec![0];
+    let mut used = TOP_POINTS;
+    let mut room = 0.0;
+    for block in blocks {
+        let is_first = n_on_pages.last() == Some(&0);
+        if used + room + block.points > PAGE_POINTS && !is_first {
+            n_on_pages.push(0);
+            (used, room) = (NEXT_TOP_POINTS, 0.0);
+        }
+        used += room + block.points;
+        room = room_under(block.kind, n_room_rows) as f64 * ROW_POINTS;
+        if let Some(n_items) = n_on_pages.last_mut() {
+            *n_items += 1;
         }
     }
+    n_on_pages
+}
+
+/// What a page begins with.
+fn top(ticket: &Ticket, page_of: PageOf) -> Page<'_> {
+    let code = &ticket.form_code;
+    if page_of.number > 1 {
+        return vec![(Line::Continued(code, page_of), NAME_POINTS), row(Line::Room)];
+    }
+    vec![row(Line::Heading(code, page_of)), (Line::NameAndDate, NAME_POINTS), row(Line::Room)]
+}
+
+/// The items under the top, with as much room as the page has.
+fn page<'t>(mut page: Page<'t>, blocks: impl Iterator<Item = Block<'t>>) -> Page<'t> {
+    let blocks: Vec<Block<'t>> = blocks.collect();
+    let items: f64 = blocks.iter().map(|b| b.points).sum();
+    let left = PAGE_POINTS - height(&page) - items;
+    let between = |n_rows: usize| {
+        let above = blocks.split_last().map_or(&[][..], |(_, above)| above);
+        above.iter().map(|b| room_under(b.kind, n_rows)).sum::<usize>() as f64 * ROW_POINTS
+    };
+    let n_room_rows = ROOM_ROWS.into_iter().find(|n| between(*n) <= left).unwrap_or_default();
+    for block in blocks {
+        page.extend(block.lines);
+        page.extend(std::iter::repeat_n(row(Line::Room), room_under(block.kind, n_room_rows)));
+    }
+    // Under the last item only what the page still has.
+    while height(&page) > PAGE_POINTS && page.last().is_some_and(|(line, _)| *line == Line::Room) {
+        page.pop();
+    }
+    page
 }
 
 fn height(lines: &[Measured<'_>]) -> f64 {
     lines.iter().map(|(_, points)| points).sum()
 }
 
-/// Lines of one item, without the room under it.
-fn block_of(item: &TicketItem) -> Page<'_> {
+fn block_of(item: &TicketItem) -> Block<'_> {
+    let lines = lines_of(item);
+    Block { points: height(&lines), lines, kind: item.kind }
+}
+
+fn lines_of(item: &TicketItem) -> Page<'_> {
     let mut block = Vec::new();
     if item.parts.is_empty() {
         asked(&mut block, format!("{}.", item.number), item);
@@ -249,20 +292,36 @@ mod tests {
         assert_eq!(PageOf { number: 1, n_pages: 2 }.to_string(), "page 1 of 2");
     }
 
+    /// Rows of room under the first item of each page.
+    fn rooms(pages: &[Page<'_>]) -> Vec<usize> {
+        let under = |page: &Page<'_>| {
+            let after = page.iter().skip_while(|(line, _)| !matches!(line, Line::Options(..)));
+            let under = after.skip_while(|(line, _)| matches!(line, Line::Options(..)));
+            under.take_while(|(line, _)| matches!(line, Line::Room)).count()
+        };
+        pages.iter().map(under).collect()
+    }
+
     #[test]
     fn a_ticket_gives_up_room_before_it_takes_a_second_sheet() {
         let mut ticket = sample::plan().tickets[0].clone();
         let item = ticket.items[0].clone();
-        let mut room_under_first = |n_items: usize| {
-            ticket.items = vec![item.clone(); n_items];
-            let pages = lay_out(&ticket);
-            let after = pages[0].iter().skip_while(|(line, _)| !matches!(line, Line::Options(..)));
-            let under = after.skip_while(|(line, _)| matches!(line, Line::Options(..)));
-            (pages.len(), under.take_while(|(line, _)| matches!(line, Line::Room)).count())
-        };
-        assert_eq!(room_under_first(5), (2, 4));
-        let (n_pages, n_rows) = room_under_first(10);
-        assert!(n_pages <= SIDES && n_rows < 4, "{n_pages} pages, {n_rows} rows");
+        ticket.items = vec![item.clone(); 5];
+        assert_eq!(rooms(&lay_out(&ticket)), [4, 4]);
+        // The first page is filled with the second in mind; the second has room to spare and takes it.
+        ticket.items = vec![item; 9];
+        let pages = lay_out(&ticket);
+        assert_eq!(pages.len(), SIDES);
+        let rooms = rooms(&pages);
+        assert!(rooms[0] < 4 && rooms[1] >= rooms[0], "{rooms:?}");
+    }
+
+    #[test]
+    fn the_tops_are_as_high_as_said() {
+        let plan = sample::plan();
+        let of = |number| PageOf { number, n_pages: 2 };
+        assert_eq!(height(&top(&plan.tickets[0], of(1))), TOP_POINTS);
+        assert_eq!(height(&top(&plan.tickets[0], of(2))), NEXT_TOP_POINTS);
     }
 
     #[test]
