@@ -7,7 +7,7 @@
 use super::book::Book;
 use super::looks::Looks;
 use super::page::{Paper, Reader, set_up};
-use super::sheet::{Column, Sheet, Written, column};
+use super::sheet::{Column, Sheet, Written, column, last_column};
 use sheaf_core::scores::ItemKind;
 use sheaf_core::tickets::{Ticket, TicketItem};
 
@@ -15,11 +15,11 @@ const COLUMNS: [Column; 8] = [
     column("Group", 11.0),
     column("Form", 12.0),
     column("Item", 7.0),
-    column("Question", 38.0),
-    column("Right answer", 22.0),
-    column("What a wrong answer may mean", 48.0),
+    column("Question", 36.0),
+    column("Right answer", 24.0),
+    column("What a wrong answer may mean", 60.0),
     column("Skill", 12.0),
-    column("Item model", 22.0),
+    column("Item model", 20.0),
 ];
 
 /// Writes the sheet.
@@ -44,7 +44,11 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
             rows(sheet, book, ticket, item, looks)?;
         }
     }
-    sheet.end_table(header_row, COLUMNS.len(), 3)
+    sheet.end_table(header_row, COLUMNS.len(), 3)?;
+    // The item model is for the screen: without it the page prints larger.
+    let (last_row, last_col) = ((sheet.row() - 1).max(header_row), last_column(COLUMNS.len() - 1));
+    sheet.inner().set_print_area(0, 0, last_row, last_col)?;
+    Ok(())
 }
 
 fn rows(sheet: &mut Sheet<'_>, book: &Book<'_>, ticket: &Ticket, item: &TicketItem, looks: &Looks) -> Written {

@@ -10,7 +10,7 @@ use super::book::Book;
 use super::looks::{Looks, Wrapping};
 use super::page::{MAX_BREAKS, Paper, Reader, set_up};
 use super::sheet::{Sheet, Written, last_column};
-use super::ticket_page::{GRID_COLUMNS, Line, Page, ROW_POINTS, lay_out};
+use super::ticket_page::{GRID_COLUMNS, Line, PICTURE_LABEL, Page, ROW_POINTS, lay_out};
 use rust_xlsxwriter::{ColNum, Format, RowNum, Workbook};
 use sheaf_core::tickets::TicketOption;
 use std::iter::Peekable;
@@ -18,7 +18,6 @@ use std::iter::Peekable;
 /// Number, text, three columns: seven inches at full size, so that letter and A4 both hold them.
 const WIDTHS: [f64; 5] = [5.0, 34.0, 16.0, 16.0, 16.0];
 const LAST: ColNum = 4;
-const PICTURE_LABEL: &str = "Picture: ";
 
 /// Writes one sheet, or as many as the page breaks need.
 pub(super) fn write_all(workbook: &mut Workbook, name: &str, book: &Book<'_>, looks: &Looks) -> Written {
@@ -77,9 +76,14 @@ fn has_room(sheet: &Sheet<'_>, starts: &[RowNum], pages: &[Page<'_>]) -> bool {
 fn draw(sheet: &mut Sheet<'_>, line: &Line<'_>, points: f64, looks: &Looks) -> Written {
     let look = &looks.ticket;
     match line {
-        Line::Heading(code) => {
+        Line::Heading(code, page) => {
             sheet.text(0, "Exit ticket", &look.heading)?;
-            sheet.text(LAST, code, &look.code)
+            sheet.text(LAST, &format!("{code} · {page}"), &look.code)
+        }
+        Line::Continued(code, page) => {
+            sheet.text(0, "Name", &look.line)?;
+            blanks(sheet, 1, 2, &look.line)?;
+            sheet.text(LAST, &format!("{code} · {page}"), &look.code)
         }
         Line::NameAndDate => name_and_date(sheet, looks),
         Line::Stem(number, text) => {

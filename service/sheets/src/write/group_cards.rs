@@ -13,13 +13,16 @@ use super::words::{dotted, when};
 use rust_xlsxwriter::Format;
 use sheaf_core::plan::Group;
 use sheaf_core::rotation::Session;
+use std::collections::BTreeMap;
 
 /// Groups that get a page each.
 pub(super) const MOST_CARDS: usize = 200;
 
 const WIDTHS: [f64; 4] = [14.0, 28.0, 13.0, 32.0];
-const BODY: Span = Span { first: 1, last: 3, chars: 78, line_points: 16.5 };
-const STRONG: Span = Span { chars: 60, line_points: 19.0, ..BODY };
+const BODY: Span = Span { first: 1, last: 3, digits: 66, line_points: 15.25 };
+const STRONG: Span = Span { digits: 55, line_points: 18.0, ..BODY };
+
+const NO_SHARED_IDEA: &str = "None that most here share: ask each child how they know, and listen.";
 
 const COMPACT: [Column; 8] = [
     column("Group", 11.0),
@@ -58,11 +61,13 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
 fn card(sheet: &mut Sheet<'_>, book: &Book<'_>, group: &Group, looks: &Looks) -> Written {
     name(sheet, group, looks)?;
     labelled(sheet, "Target", STRONG, &book.skill_words(&group.target_skill), &looks.card.strong, looks)?;
-    if let Some(code) = &group.error_pattern {
-        wrong_idea(sheet, book, code, looks)?;
+    match &group.error_pattern {
+        Some(code) => wrong_idea(sheet, book, code, looks)?,
+        None => labelled(sheet, "Wrong idea", BODY, NO_SHARED_IDEA, &looks.card.text, looks)?,
     }
     members(sheet, book, group, looks)?;
     labelled(sheet, "Meets", BODY, &meetings(book, group), &looks.card.text, looks)?;
+    labelled(sheet, "Send back", BODY, &send_back(book, group), &looks.card.text, looks)?;
     session(sheet, group, looks)?;
     labelled(sheet, "Ticket", BODY, &forms(book, group), &looks.card.text, looks)?;
     labelled(sheet, "How sure", BODY, &sureness(book, group), &looks.card.text, looks)?;
@@ -107,7 +112,7 @@ fn sentence(clause: &str) -> String {
 fn members(sheet: &mut Sheet<'_>, book: &Book<'_>, group: &Group, looks: &Looks) -> Written {
     sheet.height(8.0)?;
     sheet.next()?;
-    for (col, title) in [(0, "Id"), (1, "Name"), (2, "From / to"), (3, "Supports")] {
+    for (col, title) in [(0, "Id"), (1, "Name"), (2, "Homeroom"), (3, "Supports")] {
         sheet.text(col, title, &looks.card.header)?;
     }
     sheet.next()?;
@@ -135,7 +140,7 @@ fn session(sheet: &mut Sheet<'_>, group: &Group, looks: &Looks) -> Written {
 }
 
 fn foot(sheet: &mut Sheet<'_>, looks: &Looks) -> Written {
-    let all = Span { first: 0, chars: 92, ..BODY };
+    let all = Span { first: 0, digits: 77, ..BODY };
     let caution = "A few answers suggest this target and this idea. It is a place to start teaching, not a diagnosis; \
                    change it when the children show you otherwise.";
     sheet.spanned(all, caution, &looks.card.foot)?;
@@ -156,6 +161,19 @@ fn meeting(book: &Book<'_>, session: &Session) -> String {
     if away.is_empty() { place } else { format!("{place} (without {})", away.join(", ")) }
 }
 
+/// Who goes where when a meeting ends, by homeroom.
+fn send_back(book: &Book<'_>, group: &Group) -> String {
+    let mut homes: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    for student in book.members(group) {
+        homes.entry(student.homeroom.as_str()).or_default().push(shown_name(student));
+    }
+    let lines = homes.iter().map(|(home, names)| {
+        let home = if home.is_empty() { "homeroom not given" } else { home };
+        format!("to {home}: {}", names.join(", "))
+    });
+    format!("When the meeting ends\n{}", lines.collect::<Vec<_>>().join("\n"))
+}
+
 fn forms(book: &Book<'_>, group: &Group) -> String {
     let codes: Vec<&str> = book.tickets_of(&group.id).iter().map(|t| t.form_code.as_str()).collect();
     match codes.as_slice() {
@@ -165,22 +183,19 @@ fn forms(book: &Book<'_>, group: &Group) -> String {
     }
 }
 
+/// The plan's own notes, which begin with how many lack the target; without them that count alone.
 fn sureness(book: &Book<'_>, group: &Group) -> String {
-    let mut lines = vec![lacking(book, group)];
+    let n_items = book.n_items_on(&group.target_skill);
+    let items = format!("The score sheets have {n_items} item{} on the target.", if n_items == 1 { "" } else { "s" });
+    let mut lines = vec![if group.notes.is_empty() { format!("{} {items}", lacking(book, group)) } else { items }];
     lines.extend(group.notes.iter().cloned());
     lines.join("\n")
 }
 
 fn lacking(book: &Book<'_>, group: &Group) -> String {
-    let target = &group.target_skill;
-    let n_lacking =
-        book.members(group).filter_map(|s| book.on_skill(s, target)).filter(|report| report.is_lacked()).count();
-    let n_items = book.n_items_on(target);
-    format!(
-        "{n_lacking} of {} members lack the target; the score sheets have {n_items} item{} on it.",
-        group.members.len(),
-        if n_items == 1 { "" } else { "s" }
-    )
+    let on_target = book.members(group).filter_map(|s| book.on_skill(s, &group.target_skill));
+    let n_lacking = on_target.filter(|report| report.is_lacked()).count();
+    format!("{n_lacking} of {} members lack it.", group.members.len())
 }
 
 /// A row a group, for a district's workbook that nobody prints as cards.

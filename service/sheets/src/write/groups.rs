@@ -11,15 +11,15 @@ use super::words;
 use sheaf_core::plan::{Group, StudentReport, UnplacedKind};
 
 const COLUMNS: [Column; 10] = [
-    column("Group", 10.0),
-    column("Id", 8.0),
-    column("Name", 18.0),
+    column("Group", 9.0),
+    column("Id", 7.0),
+    column("Name", 16.0),
     column("Grade", 7.0),
     column("Homeroom", 10.0),
-    column("Target skill", 26.0),
-    column("Lacks it? (points)", 12.0),
-    column("Wrong idea seen (times of chances)", 26.0),
-    column("Why here", 32.0),
+    column("Target skill", 25.0),
+    column("Lacks it? (points)", 13.0),
+    column("Wrong idea seen (times of chances)", 27.0),
+    column("Why here", 46.0),
     column("Second choice", 10.0),
 ];
 

@@ -14,7 +14,7 @@ use sheaf_core::plan::ItemReport;
 const COLUMNS: [Column; 7] = [
     column("Item", 14.0),
     column("Skills", 16.0),
-    column("In plain words", 40.0),
+    column("In plain words", 50.0),
     column("Students who took it", 12.0),
     column("Share of points got", 11.0),
     column("Agrees with the rest (-1 to 1)", 13.0),

@@ -1,6 +1,7 @@
 //! How cells look: ink on paper, one accent, greys, rules; every mark survives a black-and-white copier.
 //!
-//! Keeps: nothing is told by colour alone; children's pages are 16 points and more, cards 12 and more.
+//! Keeps: nothing is told by colour alone; children's pages are 16 points and more (the form
+//! code 12), cards 12 and more (`pages_that_are_handed_out_are_in_large_type` in the tests of this folder).
 //! Not here: what stands in the cells.
 
 use rust_xlsxwriter::{Color, Format, FormatAlign, FormatBorder};
@@ -82,7 +83,7 @@ impl Wrapping {
     }
 }
 
-/// Formats of the exit tickets, 16 points and more but for the form code.
+/// Formats of the exit tickets, 16 points and more but for the form code at 12.
 pub(super) struct TicketLooks {
     /// Heading.
     pub heading: Format,
@@ -172,8 +173,8 @@ impl TicketLooks {
         let boxed = base.clone().set_border(FormatBorder::Thin).set_text_wrap();
         TicketLooks {
             heading: base.clone().set_bold().set_font_size(18),
-            code: Format::new().set_font_size(9).set_align(FormatAlign::Right).set_align(FormatAlign::Top),
-            line: base.clone().set_border_bottom(FormatBorder::Thin),
+            code: Format::new().set_font_size(12).set_align(FormatAlign::Right).set_align(FormatAlign::Top),
+            line: base.clone().set_align(FormatAlign::Bottom).set_border_bottom(FormatBorder::Thin),
             number: base.clone().set_bold(),
             stem: Wrapping::new(&base),
             letter: base.clone().set_bold().set_align(FormatAlign::Center),
@@ -184,7 +185,7 @@ impl TicketLooks {
             grid_text: boxed.clone().set_align(FormatAlign::Left).set_indent(1),
             grid_head: boxed.clone().set_bold().set_align(FormatAlign::Center),
             grid_box: boxed,
-            label: base.set_align(FormatAlign::Right),
+            label: base.set_align(FormatAlign::Right).set_align(FormatAlign::Bottom),
         }
     }
 }

@@ -55,7 +55,8 @@ pub(super) fn set_up(sheet: &mut Sheet<'_>, book: &Book<'_>, paper: Paper, reade
             inner.set_footer("&Lcontains student information&RPage &P of &N");
         }
         Reader::Child => {
-            inner.set_footer(format!("&L{week}&RPage &P of &N"));
+            // No page number: it would count through everybody's tickets; each ticket's own pages are numbered on it.
+            inner.set_footer(format!("&L&12{week}"));
         }
     }
     Ok::<(), XlsxError>(())

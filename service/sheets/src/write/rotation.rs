@@ -27,7 +27,7 @@ const LIST: [Column; 9] = [
     column("Skill", 19.0),
     column("Not expected (busy then)", 19.0),
 ];
-const TEXT: Span = Span { first: 0, last: 8, chars: 130, line_points: 15.0 };
+const TEXT: Span = Span { first: 0, last: 8, digits: 132, line_points: 15.0 };
 
 /// What stands over the columns of the grid.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -122,8 +122,13 @@ fn cell_text(book: &Book<'_>, session: &Session, across: Across) -> String {
         Across::Groups => session.staff.as_deref().unwrap_or("no adult"),
         Across::Adults | Across::Nothing => book.group_name(&session.group),
     };
-    let place = dotted([session.station.as_str(), session.room.as_deref().unwrap_or_default()]);
-    [who, &place, &session.skill].iter().filter(|t| !t.is_empty()).copied().collect::<Vec<_>>().join("\n")
+    let first = dotted([who, session.room.as_deref().unwrap_or_default()]);
+    [&first, &session.station, &session.skill]
+        .iter()
+        .filter(|t| !t.is_empty())
+        .map(|t| t.as_str())
+        .collect::<Vec<_>>()
+        .join("\n")
 }
 
 fn notes(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {

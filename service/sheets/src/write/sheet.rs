@@ -38,14 +38,16 @@ pub(super) struct Span {
     pub first: ColNum,
     /// Last column.
     pub last: ColNum,
-    /// Characters that fit on one line; the height of the row follows from it.
-    pub chars: usize,
+    /// Digits of the text's own size that fit on one line; the height of the row follows from it.
+    pub digits: usize,
     /// Height of one line, points.
     pub line_points: f64,
 }
 
-/// Characters of ordinary text that fit where one digit's width is given.
-const CHARS_PER_DIGIT: f64 = 1.25;
+/// Tenths of a digit that a line holds for each digit of a column's width: nearly all, since bold type is wider.
+const TENTHS_PER_DIGIT: f64 = 9.6;
+/// Tenths of a digit that a byte of text takes, rarely more: shorter texts need no measuring.
+const TENTHS_PER_BYTE: usize = 12;
 /// Height of one line of 11-point type, points.
 pub(super) const TABLE_LINE: f64 = 15.0;
 
@@ -65,8 +67,8 @@ pub(super) struct Sheet<'w> {
     inner: &'w mut Worksheet,
     row: RowNum,
     rows: Rows,
-    /// Characters of 11-point type that a line of each column holds.
-    chars: Vec<f64>,
+    /// Tenths of a digit of 11-point type that a line of each column holds.
+    line_widths: Vec<f64>,
     /// Lines of the tallest cell so far in this row.
     tallest: usize,
     /// Lines of a row whose height the file does not tell.
@@ -76,7 +78,7 @@ pub(super) struct Sheet<'w> {
 impl<'w> Sheet<'w> {
     /// Starts at the top.
     pub(super) fn new(inner: &'w mut Worksheet) -> Self {
-        Sheet { inner, row: 0, rows: Rows::Fixed, chars: Vec::new(), tallest: 1, usual_lines: 1 }
+        Sheet { inner, row: 0, rows: Rows::Fixed, line_widths: Vec::new(), tallest: 1, usual_lines: 1 }
     }
 
     /// The current row, from 0.
@@ -139,12 +141,11 @@ impl<'w> Sheet<'w> {
     }
 
     fn measure(&mut self, col: ColNum, shown: &str, line_points: f64) {
-        let Some(chars) = self.chars.get(usize::from(col)) else { return };
+        let Some(line) = self.line_widths.get(usize::from(col)) else { return };
         // Larger type, fewer letters.
-        let chars = (chars * TABLE_LINE / line_points) as usize;
-        // A text has no more letters than bytes: most cells are told by their length.
-        if shown.len() > chars || shown.contains('\n') {
-            self.tallest = self.tallest.max(text::lines(shown, chars));
+        let line = (line * TABLE_LINE / line_points) as usize;
+        if shown.len() * TENTHS_PER_BYTE > line || shown.contains('\n') {
+            self.tallest = self.tallest.max(text::lines(shown, line));
         }
     }
 
@@ -162,7 +163,7 @@ impl<'w> Sheet<'w> {
 
     /// A text over several columns, the row as high as the text needs.
     pub(super) fn spanned(&mut self, span: Span, shown: &str, format: &Format) -> Written {
-        let n_lines = text::lines(&text::clean(shown), span.chars) as f64;
+        let n_lines = text::lines(&text::clean(shown), span.digits * 10) as f64;
         self.height(n_lines * span.line_points + 3.0)?;
         self.merged(span.first, span.last, shown, format)
     }
@@ -208,7 +209,7 @@ impl<'w> Sheet<'w> {
     pub(super) fn widths(&mut self, widths: impl IntoIterator<Item = f64>) -> Written {
         for (col, width) in (0..).zip(widths) {
             self.inner.set_column_width(col, width)?;
-            self.chars.push(width * CHARS_PER_DIGIT);
+            self.line_widths.push(width * TENTHS_PER_DIGIT);
         }
         Ok(())
     }
@@ -242,7 +243,7 @@ impl<'w> Sheet<'w> {
 }
 
 fn height_of(n_lines: usize, line_points: f64) -> f64 {
-    n_lines as f64 * line_points + 2.0
+    n_lines as f64 * (line_points - 0.5) + 1.5
 }
 
 /// Index of the last of so many columns.

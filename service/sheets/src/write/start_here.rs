@@ -12,24 +12,22 @@ use super::sheet::{Sheet, Span, Written};
 use sheaf_core::finding::Severity;
 use sheaf_core::plan::{Plan, UnplacedKind};
 
-const TEXT: Span = Span { first: 1, last: 1, chars: 66, line_points: 15.5 };
+const TEXT: Span = Span { first: 1, last: 1, digits: 58, line_points: 15.75 };
 
 const STEPS: [&str; 5] = [
     "1.  Read Findings: anything the program could not read is named there, with its cell.",
     "2.  Look over Groups. Filter by homeroom or group; each seat has its reason and a second choice.",
-    "3.  Print Rotation for the wall and one Group card for each adult. All prints are made for a grey copier.",
+    "3.  Print Rotation for the wall and a Group card for each adult; a grey copier will do.",
     "4.  Print Exit tickets for the children, two-sided. Keep Answer keys with staff.",
     "5.  Fill in Attendance as groups meet and Ticket results after the tickets; empty cells are fine.",
 ];
 
 const CAUTIONS: [&str; 5] = [
-    "The groups are a suggestion to a professional. A person who knows the children looks them over and decides.",
-    "A wrong idea read from chosen answers is a hint for teaching. It is not a diagnosis and no measure of ability.",
-    "Nothing here is ground for eligibility, tier or placement. Those belong to the licensed school team and local \
-     policy, and a referral never waits for these sheets.",
-    "A few items say little: the count stands first, the range beside it, and under three items there is no verdict.",
-    "The records stay on this machine unless you pass the file on. It names students: share it only with staff who \
-     need it.",
+    "•  The groups are a suggestion to a professional who knows the children and decides.",
+    "•  A wrong idea is a hint from a few answers, not a diagnosis and no measure of ability.",
+    "•  Eligibility, tier, placement: the licensed school team's. A referral never waits for this.",
+    "•  Read the count first and the range beside it. Under three items there is no verdict.",
+    "•  Records stay on this machine unless you pass the file on: only to staff who need it.",
 ];
 
 /// Writes the sheet.
@@ -104,7 +102,7 @@ fn section(sheet: &mut Sheet<'_>, title: &str, looks: &Looks) -> Written {
 fn lines(sheet: &mut Sheet<'_>, title: &str, texts: &[&str], looks: &Looks) -> Written {
     section(sheet, title, looks)?;
     for text in texts {
-        sheet.spanned(Span { first: 0, chars: 106, ..TEXT }, text, &looks.plain)?;
+        sheet.spanned(Span { first: 0, digits: 82, ..TEXT }, text, &looks.plain)?;
         sheet.next()?;
     }
     sheet.next()

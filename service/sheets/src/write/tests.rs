@@ -132,8 +132,8 @@ fn every_student_has_one_row_on_groups() {
 fn every_meeting_stands_in_the_list() {
     let cells = cells(&bytes(&sample::plan()), "Rotation");
     let grid = row_with(&cells, "Mon");
-    assert_eq!(grid[3], "TP\nTeacher table · Small room\n5.NF.B.5a");
-    assert_eq!(grid[4], "no adult\nPartner practice · Small room\n5.NF.B.5a");
+    assert_eq!(grid[3], "TP · Small room\nTeacher table\n5.NF.B.5a");
+    assert_eq!(grid[4], "no adult · Small room\nPartner practice\n5.NF.B.5a");
     let list: Vec<_> = cells.iter().filter(|row| ["Mon", "Tue"].contains(&row[0].as_str())).collect();
     assert_eq!(list.len(), 2 + 3, "two times of the grid, three meetings");
     assert_eq!(list[2][3..9], ["Group 1", "TP", "Teacher table", "Small room", "5.NF.B.5a", "Cy Moor"]);
@@ -148,7 +148,7 @@ fn many_groups_put_the_adults_across() {
     plan.rotation = (1..=12).map(|i| Session { group: format!("g{i}"), ..one.clone() }).collect();
     let cells = cells(&bytes(&plan), "Rotation");
     assert_eq!(row_with(&cells, "Day")[..5], ["Day", "Start", "End", "TP", ""]);
-    assert!(row_with(&cells, "Mon")[3].contains("Group 12\nTeacher table"));
+    assert!(row_with(&cells, "Mon")[3].contains("Group 12 · Small room\nTeacher table"));
 }
 
 #[test]
@@ -172,7 +172,9 @@ fn each_card_begins_a_page() {
         "says 8 times 3/4 is more than 8",
         "Mon 09:00–09:30 · TP · Teacher table · Small room (without Cy Moor)",
         "0202-g1-A; for neighbours and make-ups 0202-g1-B",
-        "3 of 3 members lack the target; the score sheets have 5 items on it.",
+        "to 5P: Ana Reyes, Bo Lindt, Cy Moor",
+        "None that most here share",
+        "The score sheets have 5 items on the target.",
         "How do you know?",
         "read aloud",
     ] {
@@ -207,10 +209,45 @@ fn each_ticket_begins_a_page() {
     assert_eq!(n_breaks(&workbook, "Exit tickets"), n_pages - 1);
     let cells = cells(&workbook, "Exit tickets");
     assert_eq!(cells.iter().filter(|row| row[0] == "Exit ticket").count(), 3);
+    assert_eq!(cells.iter().filter(|row| row[0] == "Name").count(), n_pages);
     assert_eq!(cells.iter().filter(|row| row[1] == "8 × 3/4 = ?").count(), 3);
     assert_eq!(row_with(&cells, "8 × 2/3")[2..], ["", "", ""]);
     assert_eq!(row_with(&cells, "less than 8")[2..4], ["less than 8", "more than 8"]);
     assert_eq!(row_with(&cells, "5/3")[..4], ["C", "5/3", "D", "2"]);
+}
+
+/// Font sizes of the formats that the cells of a sheet have.
+fn font_sizes(workbook: &[u8], sheet: &str) -> Vec<f64> {
+    let styles = part(workbook, "xl/styles.xml");
+    let between =
+        |text: &str, open: &str, close: &str| text.split(open).nth(1).unwrap().split(close).next().unwrap().to_owned();
+    let numbers_after = |text: &str, mark: &str| -> Vec<f64> {
+        text.split(mark).skip(1).map(|rest| rest.split('"').next().unwrap().parse().unwrap()).collect()
+    };
+    let sizes = numbers_after(&between(&styles, "<fonts", "</fonts>"), "<sz val=\"");
+    let fonts = numbers_after(&between(&styles, "<cellXfs", "</cellXfs>"), "fontId=\"");
+    let used = numbers_after(&sheet_xml(workbook, sheet), " s=\"");
+    used.into_iter().map(|format| sizes[fonts[format as usize] as usize]).collect()
+}
+
+#[test]
+fn pages_that_are_handed_out_are_in_large_type() {
+    let workbook = bytes(&sample::plan());
+    for sheet in ["Exit tickets", "Group cards"] {
+        let sizes = font_sizes(&workbook, sheet);
+        assert!(sizes.len() > 40 && sizes.iter().all(|points| *points >= 12.0), "{sheet}: {sizes:?}");
+    }
+    let small = font_sizes(&workbook, "Exit tickets").into_iter().filter(|points| *points < 16.0).count();
+    let n_pages: usize = sample::plan().tickets.iter().map(|t| ticket_page::lay_out(t).len()).sum();
+    assert_eq!(small, n_pages, "only the form code of each page is smaller");
+}
+
+#[test]
+fn each_page_of_a_ticket_carries_its_form_code() {
+    let cells = cells(&bytes(&sample::plan()), "Exit tickets");
+    let codes: Vec<&str> = cells.iter().map(|row| row[4].as_str()).filter(|code| code.contains("page")).collect();
+    assert_eq!(codes[..2], ["0202-g1-A · page 1 of 2", "0202-g1-A · page 2 of 2"]);
+    assert!(codes.contains(&"0202-g2-A · page 2 of 2"));
 }
 
 #[test]
@@ -342,16 +379,19 @@ fn staff_pages_say_what_they_contain() {
     for sheet in xlsx.sheet_names() {
         let xml = sheet_xml(&workbook, &sheet);
         assert_eq!(xml.contains("contains student information"), sheet != "Exit tickets", "{sheet}");
-        assert!(xml.contains("Page &amp;P of &amp;N"), "{sheet}");
+        assert_eq!(xml.contains("Page &amp;P of &amp;N"), sheet != "Exit tickets", "{sheet}");
         assert!(xml.contains("blackAndWhite=\"1\""), "{sheet}");
         assert!(xml.contains("Week of 2026-02-02"), "{sheet}");
+        assert_eq!(xml.contains("&amp;L&amp;12Week"), sheet == "Exit tickets", "large type below, {sheet}");
     }
 }
 
 #[test]
 fn tables_repeat_their_header_and_can_be_filtered() {
     let names = part(&bytes(&sample::plan()), "xl/workbook.xml");
-    for said in ["'Answer keys'!$3:$3", "Groups!$3:$3", "Needs!$6:$6", "'Ticket results'!$A$4:$I$9"] {
+    for said in
+        ["'Answer keys'!$3:$3", "'Answer keys'!$A$1:$G$", "Groups!$3:$3", "Needs!$8:$8", "'Ticket results'!$A$4:$I$9"]
+    {
         assert!(names.contains(said), "{said} not in {names}");
     }
 }

@@ -4,7 +4,8 @@
 //! Keeps: characters that XML forbids are gone and tabs are spaces (`control_characters_are_gone`);
 //! no cell passes 32,767 UTF-16 units (`a_long_text_is_cut_with_a_mark`); text that could be taken for a formula is
 //! told apart (`only_a_leading_sign_looks_like_a_formula`); a row's height is guessed from whole words
-//! (`lines_are_counted_by_whole_words`). Source: sheet limits as published in the file format's specification.
+//! and letter widths
+//! (`lines_are_counted_by_whole_words`, `wide_letters_fill_a_line_sooner`). Source: sheet limits as published in the file format's specification.
 //! Not here: formats (`looks`), where a text stands (`sheet`).
 
 use std::borrow::Cow;
@@ -61,30 +62,45 @@ pub(super) fn for_header(text: &str, max: usize) -> String {
     clean(text).replace('\n', " ").chars().take(max).collect::<String>().replace('&', "&&")
 }
 
-/// How many lines the text takes at so many characters a line, at least one.
-pub(super) fn lines(text: &str, chars_per_line: usize) -> usize {
-    text.split('\n').map(|line| lines_of_paragraph(line, chars_per_line.max(1))).sum()
+/// How many lines the text takes where so many tenths of a digit fit on one, at least one.
+pub(super) fn lines(text: &str, line: usize) -> usize {
+    text.split('\n').map(|paragraph| lines_of_paragraph(paragraph, line.max(10))).sum()
 }
 
-fn lines_of_paragraph(paragraph: &str, chars_per_line: usize) -> usize {
+fn lines_of_paragraph(paragraph: &str, line: usize) -> usize {
     let (mut n_lines, mut used) = (1, 0);
     for word in paragraph.split(' ') {
-        let width = shown_width(word);
-        if used > 0 && used + 1 + width > chars_per_line {
+        let word = width(word);
+        if used > 0 && used + width_of(' ') + word > line {
             n_lines += 1;
             used = 0;
         }
-        used += width + usize::from(used > 0);
+        used += word + if used > 0 { width_of(' ') } else { 0 };
         // A word longer than the line is broken inside.
-        n_lines += used.saturating_sub(1) / chars_per_line;
-        used = if used > chars_per_line { (used - 1) % chars_per_line + 1 } else { used };
+        n_lines += used.saturating_sub(1) / line;
+        used = if used > line { (used - 1) % line + 1 } else { used };
     }
     n_lines
 }
 
-/// Width in Latin letters; ideographs and emoji take two.
-fn shown_width(word: &str) -> usize {
-    word.chars().map(|c| if c >= '\u{2e80}' { 2 } else { 1 }).sum()
+/// Width of a text on one line, in tenths of a digit of the same type.
+pub(super) fn width(text: &str) -> usize {
+    text.chars().map(width_of).sum()
+}
+
+/// About the width of one character in a plain sans serif, rounded up; ideographs and emoji take two digits.
+fn width_of(c: char) -> usize {
+    match c {
+        ' ' | '.' | ',' | ':' | ';' | '\'' | '!' | '|' | '·' | 'i' | 'j' | 'l' => 5,
+        'f' | 'r' | 't' | '-' | '(' | ')' => 7,
+        'c' | 's' | 'z' | '/' => 8,
+        'w' => 14,
+        'm' | 'M' | 'W' | '@' | '%' => 17,
+        'A'..='Z' => 12,
+        c if c >= '\u{2e80}' => 20,
+        c if c >= '\u{2190}' => 15,
+        _ => 10,
+    }
 }
 
 #[cfg(test)]
@@ -127,11 +143,18 @@ mod tests {
 
     #[test]
     fn lines_are_counted_by_whole_words() {
-        assert_eq!(lines("", 10), 1);
-        assert_eq!(lines("one two three", 7), 2);
-        assert_eq!(lines("one two three", 13), 1);
-        assert_eq!(lines("a\nb", 10), 2);
-        assert_eq!(lines("abcdefghij", 4), 3);
-        assert_eq!(lines("日本語", 4), 2);
+        assert_eq!(lines("", 100), 1);
+        assert_eq!(lines("one two three", 70), 2);
+        assert_eq!(lines("one two three", 130), 1);
+        assert_eq!(lines("a\nb", 100), 2);
+        assert_eq!(lines("1234567890", 40), 3);
+        assert_eq!(lines("日本語", 40), 2);
+    }
+
+    #[test]
+    fn wide_letters_fill_a_line_sooner() {
+        assert_eq!(lines("Willow", 50), 2);
+        assert_eq!(lines("little", 50), 1);
+        assert_eq!(width("0123456789"), 100);
     }
 }

@@ -25,11 +25,12 @@ pub(super) fn state(state: SkillState) -> &'static str {
 }
 
 /// What each mark means, for the legend.
-pub(super) const LEGEND: [&str; 3] = [
+pub(super) const LEGEND: [&str; 5] = [
     "● holds so far: met once, or confirmed on a later ticket.   ◐ close: the range still spans the cut.",
-    "○ not yet, or lost: was confirmed and is now under the cut.   – not enough: under three scored items, so no verdict.",
-    "Each cell: points got of points possible, then the mark, then the range in which the true share lies 8 times in 10. \
-     Bold: more likely than not, the student lacks the skill.",
+    "○ not yet, or lost: was confirmed and is now under the cut.",
+    "– not enough: under three scored items, so no verdict.",
+    "Points got of points possible, the mark, then the range in which the true share lies 8 times in 10.",
+    "Bold: more likely than not, the student lacks the skill.",
 ];
 
 /// `2 of 5`.
