@@ -29,6 +29,8 @@ enum Command {
     Tickets(commands::tickets::TicketsArguments),
     /// Size-limited k-means on any table of numbers.
     Cluster(commands::cluster::ClusterArguments),
+    /// Invented classes with known truth: how well needs are found, and how many minutes land on lacked skills.
+    Simulate(commands::simulate::SimulateArguments),
     /// The local service: upload, look over, plan and print in a browser on this machine.
     Serve(commands::serve::ServeArguments),
 }
@@ -100,6 +102,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>, out: &mut dyn Write, err: &
         Command::Check(a) => commands::check::run(&a, out, err),
         Command::Tickets(a) => commands::tickets::run(&a, out, err),
         Command::Cluster(a) => commands::cluster::run(&a, out, err),
+        Command::Simulate(a) => commands::simulate::run(&a, out, err),
         Command::Serve(a) => commands::serve::run(&a, out, err),
     };
     match result {

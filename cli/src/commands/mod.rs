@@ -6,4 +6,5 @@ pub mod check;
 pub mod cluster;
 pub mod plan;
 pub mod serve;
+pub mod simulate;
 pub mod tickets;

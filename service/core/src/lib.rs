@@ -20,6 +20,7 @@ pub mod profile;
 pub mod roster;
 pub mod rotation;
 pub mod scores;
+pub mod simulation;
 pub mod skills;
 pub mod tickets;
 

@@ -25,6 +25,11 @@ impl<'a> NeedAim<'a> {
         NeedAim { n_skills: needs.gain.ncols(), ideas_of_skill: &needs.ideas_of_skill }
     }
 
+    /// The aim where there are gains alone.
+    pub(super) fn of_gains(n_skills: usize, no_ideas: &'a [Vec<usize>]) -> Self {
+        NeedAim { n_skills, ideas_of_skill: no_ideas }
+    }
+
     /// Worth of a group whose sums are `sum` of a base and a unit.
     fn best(&self, base: &[f64], unit: &[f64], sum: impl Fn(f64, f64) -> f64) -> f64 {
         let (gains, ideas) = base.split_at(self.n_skills.min(base.len()));

@@ -22,4 +22,5 @@ mod properties;
 pub use needs::Needs;
 pub use pools::Pool;
 pub use reasons::{Told, tell};
+pub(crate) use seating::seat_by_gain;
 pub use seating::{LimitsClash, SeatedGroup, Seating, SeatingInput, seat_students};

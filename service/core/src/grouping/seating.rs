@@ -331,6 +331,22 @@ struct Slice {
     units: Vec<Vec<usize>>,
 }
 
+/// Groups of students by what each skill would be worth to each of them, shape (n_students, n_skills), and nothing else: the search
+/// by itself. A label for every student, or `None` where the sizes cannot hold them.
+pub(crate) fn seat_by_gain(gain: &Array2<f64>, capacity: Capacity, seed: u64) -> Option<Vec<usize>> {
+    let n = gain.nrows();
+    let units = Units {
+        sizes: vec![1; n],
+        worths: gain.as_standard_layout().into_owned(),
+        points: gain.as_standard_layout().into_owned(),
+        squares: gain.rows().into_iter().map(|r| r.dot(&r)).collect(),
+        apart: vec![Vec::new(); n],
+    };
+    let given: Vec<Vec<usize>> = kmeans_start(&units, capacity, seed).into_iter().collect();
+    let no_ideas = vec![Vec::new(); gain.ncols()];
+    search_partition(&units, capacity, &NeedAim::of_gains(gain.ncols(), &no_ideas), &given, GRADE_EFFORT, seed)
+}
+
 /// Students by unit: alone, or a keep-together set.
 fn units_of(limits: &PairLimits, seated: &[usize]) -> Vec<Vec<usize>> {
     let mut units: BTreeMap<usize, Vec<usize>> = BTreeMap::new();

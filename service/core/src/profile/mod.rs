@@ -16,7 +16,7 @@ mod shares;
 mod states;
 
 pub use catalogue::{CatalogueError, ErrorCatalogue, ErrorPattern};
-pub use holds::{HoldModel, fit_hold_model};
+pub use holds::{HoldModel, Noise, SkillPrior, fit_hold_model};
 pub use items::{ItemFigures, item_figures, item_reports};
 pub use measured::SkillMap;
 pub use patterns::{PatternCount, PatternTable, count_patterns};
@@ -55,7 +55,7 @@ pub struct Profiles {
 pub fn estimate(table: &ResponseTable, graph: &SkillGraph, mastery: &MasterySettings) -> Profiles {
     let skills = SkillMap::new(table, graph);
     let shares = ShareTable::new(table, mastery.omitted);
-    let (model, holds) = fit_hold_model(table, &skills, &shares);
+    let (model, holds) = fit_hold_model(table, &skills, &shares, &[]);
     let interval = IntervalCache::default();
     let reports = (0..table.n_students())
         .into_par_iter()
