@@ -127,7 +127,8 @@ fn tell_rotation(plan: &Plan, out: &mut dyn Write) -> Result<()> {
     Ok(())
 }
 
-fn plural(count: usize, word: &str) -> String {
+/// `1 group`, `2 groups`.
+pub fn plural(count: usize, word: &str) -> String {
     format!("{count} {word}{}", if count == 1 { "" } else { "s" })
 }
 

@@ -307,7 +307,7 @@ fn a_file_of_item_models_is_tested() {
     let broken = write(folder.path(), "broken.toml", &shipped.replacen("slug", "slog", 1));
     let ran = sheaf(["tickets", "--check", &broken]);
     assert_eq!(ran.code, 3);
-    assert!(ran.err.contains("broken.toml, line ") && ran.out.ends_with("1 faults\n"), "{}{}", ran.out, ran.err);
+    assert!(ran.err.contains("broken.toml, line ") && ran.out.ends_with(" 1 fault\n"), "{}{}", ran.out, ran.err);
 }
 
 /// A reader that goes away at once.

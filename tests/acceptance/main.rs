@@ -6,5 +6,7 @@
 
 mod architecture;
 mod browser;
+mod command;
 mod http;
+mod quillmere;
 mod served;

@@ -4,12 +4,11 @@
 use crate::input::{Loaded, load_all, load_if_given};
 use crate::output::{is_stdout, refuse_overwriting, write_json};
 use crate::run::Stop;
-use crate::summary::finding_line;
+use crate::summary::{finding_line, plural};
 use clap::Args;
-use sheaf_app::headless::{HeadlessRequest, Reading, SourceFile, read};
+use sheaf_app::headless::{Reading, SourceFile, Sources, read};
 use sheaf_app::knowledge::Knowledge;
 use sheaf_core::plan::published_check::write_check_json;
-use sheaf_core::roster::School;
 use sheaf_core::scores::Item;
 use sheaf_core::skills::SkillCode;
 use std::io::{BufWriter, Write};
@@ -45,23 +44,16 @@ pub fn run(a: &CheckArguments, out: &mut dyn Write, _err: &mut dyn Write) -> Res
 fn understand(a: &CheckArguments) -> Result<Reading, Stop> {
     let scores = load_all(&a.scores)?;
     let items = load_if_given(a.items.as_ref())?;
-    let sources: Vec<SourceFile<'_>> = scores.iter().map(Loaded::source).collect();
-    let school = School::default();
-    let request = HeadlessRequest {
-        scores: &sources,
-        items: items.as_ref().map(Loaded::source),
-        students: None,
-        school: &school,
-        week: None,
-        seed: 1,
-    };
-    Ok(read(&Knowledge::builtin()?, &request)?)
+    let sheets: Vec<SourceFile<'_>> = scores.iter().map(Loaded::source).collect();
+    let sources = Sources { scores: &sheets, items: items.as_ref().map(Loaded::source), students: None };
+    Ok(read(&Knowledge::builtin()?, &sources)?)
 }
 
 fn tell_reading(reading: &Reading, out: &mut dyn Write) -> std::io::Result<()> {
     for input in &reading.inputs {
         let sheet = if input.sheet.is_empty() { String::new() } else { format!(", sheet {}", input.sheet) };
-        writeln!(out, "{}{sheet}: {} students, {} items", input.file, input.n_students, input.n_items)?;
+        let (students, items) = (plural(input.n_students, "student"), plural(input.n_items, "item"));
+        writeln!(out, "{}{sheet}: {students}, {items}", input.file)?;
     }
     writeln!(out, "\nItems: {}", reading.table.n_items())?;
     for item in reading.table.items() {
@@ -78,7 +70,8 @@ fn item_line(item: &Item) -> String {
     let skills: Vec<&str> = item.skills.iter().map(SkillCode::as_str).collect();
     let skills = if skills.is_empty() { "no skill named".to_owned() } else { skills.join("; ") };
     let key = item.key.as_ref().map_or("no key".to_owned(), |key| format!("key {key}"));
-    format!("{}: {skills}, {}, {key}, {} points", item.label, item.kind.word(), item.points)
+    let unit = if item.points == 1.0 { "point" } else { "points" };
+    format!("{}: {skills}, {}, {key}, {} {unit}", item.label, item.kind.word(), item.points)
 }
 
 #[cfg(test)]
@@ -99,7 +92,7 @@ mod tests {
         tell_reading(&reading, &mut out).unwrap();
         assert_eq!(
             String::from_utf8(out).unwrap(),
-            "\nItems: 1\n  Q1: no skill named, choice, key C, 1 points\n\nFindings: 1\n  \
+            "\nItems: 1\n  Q1: no skill named, choice, key C, 1 point\n\nFindings: 1\n  \
              error no-points, a.xlsx Quiz C4: The cell holds #REF!. (taken as not taken)\n"
         );
     }

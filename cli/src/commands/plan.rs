@@ -9,10 +9,10 @@ use crate::output::{is_stdout, refuse_overwriting, write_json, write_whole};
 use crate::run::Stop;
 use crate::summary::{tell_findings, tell_plan};
 use clap::Args;
-use jiff::ToSpan;
-use jiff::civil::{Date, Weekday};
-use sheaf_app::headless::{HeadlessRequest, SourceFile, plan, write_workbook};
+use jiff::civil::Date;
+use sheaf_app::headless::{HeadlessRequest, SourceFile, Sources, plan, write_workbook};
 use sheaf_app::knowledge::Knowledge;
+use sheaf_app::weeks::Week;
 use sheaf_core::plan::Plan;
 use sheaf_core::plan::published::write_plan_json;
 use std::io::{BufWriter, Write};
@@ -51,9 +51,7 @@ pub struct PlanArguments {
 
 /// The Monday of the week that a day lies in; Saturday and Sunday close the week behind them.
 fn monday_of(text: &str) -> Result<Date, String> {
-    let date: Date = text.parse().map_err(|_| "a week is a date such as 2026-02-02".to_owned())?;
-    let days_back = i64::from(date.weekday().since(Weekday::Monday));
-    date.checked_sub(days_back.days()).map_err(|e| e.to_string())
+    Week::parse(text).map(Week::monday).map_err(|e| e.message)
 }
 
 /// Spreadsheet programs refuse a workbook under another ending.
@@ -78,9 +76,11 @@ fn make(a: &PlanArguments, knowledge: &Knowledge) -> Result<Plan, Stop> {
     let students = load_if_given(a.students.as_ref())?;
     let sources: Vec<SourceFile<'_>> = scores.iter().map(Loaded::source).collect();
     let request = HeadlessRequest {
-        scores: &sources,
-        items: items.as_ref().map(Loaded::source),
-        students: students.as_ref().map(Loaded::source),
+        sources: Sources {
+            scores: &sources,
+            items: items.as_ref().map(Loaded::source),
+            students: students.as_ref().map(Loaded::source),
+        },
         school: &school,
         week: a.week,
         seed: a.seed,

@@ -16,7 +16,7 @@ pub enum ErrorKind {
     TooLarge,
     /// No such week, upload, group or student.
     NotFound,
-    /// Somebody else changed it meanwhile, or fixed limits clash.
+    /// What the job was based on changed meanwhile.
     Conflict,
     /// No group at all can be formed, or fixed limits clash.
     NoPlan,

@@ -28,17 +28,18 @@ pub fn read_features(source: SourceFile<'_>) -> Result<FeatureTable, AppError> {
     let fault = |what: String| AppError::new(ErrorKind::Input, "table-mistake", format!("{}: {what}.", source.name));
     let text =
         std::str::from_utf8(source.bytes).map_err(|_| fault("it is not a UTF-8 text; save it as CSV UTF-8".into()))?;
-    let mut lines =
-        csv::ReaderBuilder::new().flexible(true).from_reader(text.trim_start_matches('\u{feff}').as_bytes());
+    let text = text.trim_start_matches('\u{feff}');
+    let mut lines = csv::ReaderBuilder::new().flexible(true).from_reader(text.as_bytes());
     let n_columns = lines.headers().map_err(|e| fault(e.to_string()))?.len().saturating_sub(1);
     let mut rows: Vec<(String, Vec<f64>)> = Vec::new();
-    for (at, record) in lines.records().enumerate() {
+    for record in lines.records() {
         let record = record.map_err(|e| fault(e.to_string()))?;
+        let row = || row_at(text, record.position().map_or(0, csv::Position::byte));
         if record.iter().all(|c| c.trim().is_empty()) {
             continue;
         }
         if record.len() != n_columns + 1 {
-            return Err(fault(format!("row {} has {} cells, the header {}", at + 2, record.len(), n_columns + 1)));
+            return Err(fault(format!("row {} has {} cells, the header {}", row(), record.len(), n_columns + 1)));
         }
         let numbers: Result<Vec<f64>, AppError> = record
             .iter()
@@ -46,7 +47,7 @@ pub fn read_features(source: SourceFile<'_>) -> Result<FeatureTable, AppError> {
             .skip(1)
             .map(|(c, cell)| {
                 cell.trim().parse::<f64>().ok().filter(|x| x.is_finite()).ok_or_else(|| {
-                    fault(format!("row {}, column {} holds {cell:?}, which is not a number", at + 2, c + 1))
+                    fault(format!("row {}, column {} holds {cell:?}, which is not a number", row(), c + 1))
                 })
             })
             .collect();
@@ -54,10 +55,18 @@ pub fn read_features(source: SourceFile<'_>) -> Result<FeatureTable, AppError> {
     }
     rows.sort_by(|a, b| a.0.cmp(&b.0));
     if let Some(pair) = rows.windows(2).find(|w| w[0].0 == w[1].0) {
-        return Err(fault(format!("the id {} is there twice", pair[0].0)));
+        return Err(fault(format!("the id {} is there twice; give each row its own", pair[0].0)));
     }
     let (ids, numbers): (Vec<String>, Vec<Vec<f64>>) = rows.into_iter().unzip();
     Ok(FeatureTable { ids, values: numbers.concat(), n_columns })
+}
+
+/// The row of the file, 1-based, of the record that is read from this byte on; blank lines before it are no records.
+fn row_at(text: &str, byte: u64) -> usize {
+    let bytes = text.as_bytes();
+    let from = usize::try_from(byte).unwrap_or(bytes.len()).min(bytes.len());
+    let n_blank = bytes[from..].iter().take_while(|b| matches!(b, b'\r' | b'\n')).count();
+    bytes[..from + n_blank].iter().filter(|b| **b == b'\n').count() + 1
 }
 
 /// Groups the rows of a table within sizes.
@@ -100,6 +109,7 @@ mod tests {
             "f.csv: row 2, column 3 holds \"nan\", which is not a number."
         );
         assert!(read("id,x\n1,4,5\n").unwrap_err().message.contains("row 2 has 3 cells"));
+        assert!(read("id,x\n1,4\n\n2,b\n").unwrap_err().message.contains("row 4, column 2"), "blank lines count");
         assert!(read("id,x\n1,4\n1,5\n").unwrap_err().message.contains("1 is there twice"));
     }
 

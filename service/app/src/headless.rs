@@ -15,15 +15,22 @@ use sheaf_sheets::read::{read_score_sheets, read_students};
 use sheaf_sheets::write::write_staff_workbook;
 use std::io::{Seek, Write};
 
-/// What to plan from.
+/// What to read.
 #[derive(Debug)]
-pub struct HeadlessRequest<'a> {
+pub struct Sources<'a> {
     /// Score sheets.
     pub scores: &'a [SourceFile<'a>],
     /// Item facts, if given apart.
     pub items: Option<SourceFile<'a>>,
     /// List of students, if given apart.
     pub students: Option<SourceFile<'a>>,
+}
+
+/// What to plan from.
+#[derive(Debug)]
+pub struct HeadlessRequest<'a> {
+    /// What to read.
+    pub sources: Sources<'a>,
     /// The school's rules.
     pub school: &'a School,
     /// The week, if given; else the one date that the sheets carry.
@@ -36,9 +43,9 @@ pub struct HeadlessRequest<'a> {
 ///
 /// # Errors
 /// [`AppError`] where nothing can be read.
-pub fn read(knowledge: &Knowledge, request: &HeadlessRequest<'_>) -> Result<Reading, AppError> {
-    let mut reading = read_score_sheets(request.scores, request.items, &knowledge.graph, ReadLimits::default())?;
-    if let Some(source) = request.students {
+pub fn read(knowledge: &Knowledge, sources: &Sources<'_>) -> Result<Reading, AppError> {
+    let mut reading = read_score_sheets(sources.scores, sources.items, &knowledge.graph, ReadLimits::default())?;
+    if let Some(source) = sources.students {
         let (students, findings) = read_students(source, ReadLimits::default())?;
         reading.findings.extend(findings);
         merge_students(&mut reading, students);
@@ -59,7 +66,7 @@ pub fn write_workbook<W: Write + Seek + Send>(knowledge: &Knowledge, plan: &Plan
 /// # Errors
 /// [`AppError`] where nothing can be read or no group can be formed.
 pub fn plan(knowledge: &Knowledge, request: &HeadlessRequest<'_>) -> Result<Plan, AppError> {
-    let reading = read(knowledge, request)?;
+    let reading = read(knowledge, &request.sources)?;
     let plan = make_plan(PlanInput {
         table: reading.table,
         inputs: reading.inputs,

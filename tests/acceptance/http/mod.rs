@@ -6,4 +6,5 @@ mod attacks;
 mod pages;
 mod script;
 
+pub use pages::PAGES;
 pub use script::opens_with_groups;

@@ -5,7 +5,8 @@
 use crate::served::{Served, quillmere};
 use reqwest::blocking::multipart::{Form, Part};
 
-const PAGES: [&str; 8] = [
+/// Pages of the first week; each is there with and without records.
+pub const PAGES: [&str; 8] = [
     "/",
     "/score-sheets",
     "/groups/2026-02-02",

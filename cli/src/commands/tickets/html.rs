@@ -117,9 +117,12 @@ fn push_key(out: &mut String, items: &[TicketItem]) {
 fn meanings(item: &TicketItem) -> Vec<String> {
     let options = item.options.iter().filter(|o| !o.patterns.is_empty());
     let mut all: Vec<String> = options.map(|o| format!("{}: {}", o.label, o.patterns.join(" or "))).collect();
-    all.extend(
-        item.rows.iter().flat_map(|r| r.patterns.iter().map(|(column, code)| format!("{}, {column}: {code}", r.text))),
-    );
+    for row in &item.rows {
+        all.extend(row.patterns.iter().map(|(column, code)| {
+            let also = row.also.get(column).map_or(String::new(), |second| format!(" or {second}"));
+            format!("{}, {column}: {code}{also}", row.text)
+        }));
+    }
     all.extend(item.wrong_entries.iter().map(|(entry, code)| format!("{entry}: {code}")));
     all.extend(
         item.parts
@@ -153,7 +156,8 @@ mod tests {
         for item in &items {
             assert!(!child.contains(&item.skill) && !child.contains(&item.model), "{}", item.model);
             assert!(staff.contains(&item.skill));
-            for pattern in item.options.iter().flat_map(|o| &o.patterns) {
+            let of_rows = item.rows.iter().flat_map(|r| r.patterns.values().chain(r.also.values()));
+            for pattern in item.options.iter().flat_map(|o| &o.patterns).chain(of_rows) {
                 assert!(!child.contains(pattern.as_str()) && staff.contains(pattern.as_str()), "{pattern}");
             }
         }

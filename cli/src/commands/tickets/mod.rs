@@ -8,6 +8,7 @@ mod html;
 
 use crate::input::load;
 use crate::run::Stop;
+use crate::summary::plural;
 use clap::{Args, ValueEnum};
 use sheaf_app::error::{AppError, ErrorKind};
 use sheaf_app::item_bank::{Form, SkillChoice, check_models, draw_items};
@@ -83,7 +84,8 @@ fn check(file: &Path, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), St
     let loaded = load(file)?;
     let name = loaded.name.clone();
     let checked = check_models(&name, &loaded.into_text()?)?;
-    writeln!(out, "{name}: {} sound item models, {} faults", checked.n_sound, checked.faults.len())?;
+    let (sound, faults) = (plural(checked.n_sound, "sound item model"), plural(checked.faults.len(), "fault"));
+    writeln!(out, "{name}: {sound}, {faults}")?;
     if checked.faults.is_empty() {
         return Ok(());
     }

@@ -38,7 +38,7 @@ impl Weeks {
 }
 
 fn came_twice(name: &str) -> Finding {
-    Finding::note("sheet-came-twice", "these very bytes were handed in before for this week", "counted once")
+    Finding::note("sheet-came-twice", "These very bytes were handed in before for this week.", "counted once")
         .at(name, "", "")
 }
 
@@ -91,13 +91,7 @@ mod tests {
         let mut table = ResponseTable::new();
         let assessment = table.add_assessment("quiz");
         let item = table.add_item(Item::new("Q1", assessment));
-        let student = table.add_student(Student {
-            id: StudentId::parse(id).unwrap(),
-            name: String::new(),
-            grade: String::new(),
-            homeroom: String::new(),
-            supports: Vec::new(),
-        });
+        let student = table.add_student(Student::unnamed(StudentId::parse(id).unwrap()));
         table.set(student, item, Mark::scored(None, Some(points))).unwrap();
         Reading { inputs: Vec::new(), findings: Vec::new(), table, week: None }
     }

@@ -113,6 +113,13 @@ impl Weeks {
     }
 }
 
+/// The store gives parts of a sentence, as error types do.
+fn sentence_of(error: &StoreError) -> String {
+    let text = error.to_string();
+    let mut letters = text.chars();
+    letters.next().map_or(String::new(), |first| format!("{}{}.", first.to_uppercase(), letters.as_str()))
+}
+
 impl From<StoreError> for AppError {
     fn from(e: StoreError) -> Self {
         let (kind, code) = match &e {
@@ -122,6 +129,6 @@ impl From<StoreError> for AppError {
             StoreError::Damaged(_) => (ErrorKind::OurFault, "record-damaged"),
             StoreError::Sqlite(_) => (ErrorKind::OurFault, "records-failed"),
         };
-        AppError::new(kind, code, e.to_string())
+        AppError::new(kind, code, sentence_of(&e))
     }
 }

@@ -164,13 +164,13 @@ fn published_json(plan: &Plan) -> Result<String, AppError> {
 }
 
 fn no_sheets() -> AppError {
-    AppError::new(ErrorKind::NotFound, "no-score-sheets", "this week has no score sheets yet; upload them first")
+    AppError::new(ErrorKind::NotFound, "no-score-sheets", "This week has no score sheets yet; upload them first.")
 }
 
 fn no_plan() -> AppError {
     AppError::new(
         ErrorKind::NotFound,
         "no-plan",
-        "this week has no plan yet; upload its score sheets, look them over, then plan",
+        "This week has no plan yet; upload its score sheets, look them over, then plan.",
     )
 }

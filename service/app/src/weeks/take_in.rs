@@ -78,7 +78,7 @@ impl Weeks {
             return Err(AppError::new(
                 ErrorKind::Input,
                 "no-file",
-                "no score sheet was chosen; choose at least one file",
+                "No score sheet was chosen; choose at least one file.",
             ));
         }
         let mut files: Vec<StoredFile> = scores.into_iter().map(|f| stored(FileKind::Scores, f)).collect();
@@ -156,7 +156,7 @@ fn no_such_upload() -> AppError {
     AppError::new(
         ErrorKind::NotFound,
         "no-such-upload",
-        "there is no such upload; it may have been taken back, see the list of score sheets",
+        "There is no such upload; it may have been taken back, see the list of score sheets.",
     )
 }
 

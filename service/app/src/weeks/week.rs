@@ -29,7 +29,7 @@ impl Week {
             AppError::new(
                 ErrorKind::Input,
                 "week-not-a-date",
-                "the week is not a date; write the day as year-month-day, for example 2026-02-02",
+                "The week is not a date; write the day as year-month-day, for example 2026-02-02.",
             )
         })
     }

@@ -32,6 +32,15 @@ pub struct Pool {
     pub note: Option<String>,
 }
 
+/// Whose pool it is; intensive ones come first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum PoolKind {
+    /// Students whom the school lists as intensive.
+    Intensive,
+    /// Everyone else.
+    Ordinary,
+}
+
 /// How many groups of `min..=max` to make of `n` students, and how many they seat.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Split {
@@ -42,20 +51,21 @@ struct Split {
 /// Splits students with scores into pools. Students whom `include` leaves out are in none.
 #[must_use]
 pub fn make_pools(table: &ResponseTable, needs: &Needs, school: &School) -> Vec<Pool> {
-    let mut by_key: BTreeMap<(bool, String), Vec<usize>> = BTreeMap::new();
+    let mut by_key: BTreeMap<(PoolKind, String), Vec<usize>> = BTreeMap::new();
     for (idx, student) in table.students().iter().enumerate() {
         let is_intensive = school.intensive.students.contains(&student.id);
         let is_included = school.groups.include == Include::All || is_intensive || needs.lacks_any(idx);
         if table.has_scores(idx) && is_included {
-            by_key.entry((!is_intensive, pool_name(student, school.groups.within))).or_default().push(idx);
+            let kind = if is_intensive { PoolKind::Intensive } else { PoolKind::Ordinary };
+            by_key.entry((kind, pool_name(student, school.groups.within))).or_default().push(idx);
         }
     }
-    let demand: usize = by_key.iter().filter(|(key, _)| key.0).map(|(_, s)| s.len()).sum();
+    let demand: usize = by_key.iter().filter(|((kind, _), _)| *kind == PoolKind::Ordinary).map(|(_, s)| s.len()).sum();
     by_key
         .into_iter()
-        .map(|((is_ordinary, name), students)| {
+        .map(|((kind, name), students)| {
             let led = led_places(table, school, &students, demand);
-            make_pool(name, !is_ordinary, &students, needs, school, led)
+            make_pool(name, kind, &students, needs, school, led)
         })
         .collect()
 }
@@ -92,18 +102,21 @@ fn led_places(table: &ResponseTable, school: &School, students: &[usize], demand
 
 fn make_pool(
     name: String,
-    is_intensive: bool,
+    kind: PoolKind,
     students: &[usize],
     needs: &Needs,
     school: &School,
     led: Option<usize>,
 ) -> Pool {
-    let (min_size, max_size) = if is_intensive {
-        (school.intensive.min_size.max(1), school.intensive.max_size.max(1))
-    } else {
-        (school.groups.min_size.max(1), school.groups.max_size.max(1))
+    let (min_size, max_size) = match kind {
+        PoolKind::Intensive => (school.intensive.min_size, school.intensive.max_size),
+        PoolKind::Ordinary => (school.groups.min_size, school.groups.max_size),
     };
-    let wanted = wanted_groups(students.len(), min_size, max_size, is_intensive, school, led);
+    let (min_size, max_size) = (min_size.max(1), max_size.max(1));
+    let wanted = match kind {
+        PoolKind::Intensive => Wanted::fewest(students.len(), max_size),
+        PoolKind::Ordinary => Wanted::of_setup(students.len(), min_size, max_size, school, led),
+    };
     let split = fit(students.len(), min_size, max_size, wanted);
     let mut order = students.to_vec();
     order.sort_by(|&a, &b| needs.behind(b).total_cmp(&needs.behind(a)).then(a.cmp(&b)));
@@ -114,6 +127,7 @@ fn make_pool(
     let reason = note.clone().unwrap_or_default();
     let mut waiting: Vec<(usize, String)> = order[split.n_seated..].iter().map(|&s| (s, reason.clone())).collect();
     waiting.sort_unstable();
+    let is_intensive = kind == PoolKind::Intensive;
     Pool { name, is_intensive, seated, waiting, n_groups: split.n_groups, min_size, max_size, note }
 }
 
@@ -126,21 +140,26 @@ struct Wanted {
     cap: usize,
 }
 
-fn wanted_groups(n: usize, min: usize, max: usize, is_intensive: bool, school: &School, led: Option<usize>) -> Wanted {
-    let fewest = n.div_ceil(max);
-    if is_intensive {
-        return Wanted { n_groups: fewest, is_fixed: false, cap: usize::MAX };
+impl Wanted {
+    /// As few as hold everyone, whatever the timetable.
+    fn fewest(n: usize, max: usize) -> Wanted {
+        Wanted { n_groups: n.div_ceil(max), is_fixed: false, cap: usize::MAX }
     }
-    if let GroupCount::Fixed(count) = school.groups.count {
-        return Wanted { n_groups: count, is_fixed: true, cap: usize::MAX };
+
+    /// What the setup asks for, by the rules in the header.
+    fn of_setup(n: usize, min: usize, max: usize, school: &School, led: Option<usize>) -> Wanted {
+        if let GroupCount::Fixed(count) = school.groups.count {
+            return Wanted { n_groups: count, is_fixed: true, cap: usize::MAX };
+        }
+        let fewest = n.div_ceil(max);
+        let cap = led.unwrap_or(usize::MAX);
+        let by_sessions = match (led, school.groups.sessions) {
+            (Some(places), Some(sessions)) => places / sessions.max(1),
+            _ => fewest,
+        };
+        let most = (n / min).max(fewest);
+        Wanted { n_groups: by_sessions.clamp(fewest, most).min(cap), is_fixed: false, cap }
     }
-    let cap = led.unwrap_or(usize::MAX);
-    let by_sessions = match (led, school.groups.sessions) {
-        (Some(places), Some(sessions)) => places / sessions.max(1),
-        _ => fewest,
-    };
-    let most = (n / min).max(fewest);
-    Wanted { n_groups: by_sessions.clamp(fewest, most).min(cap), is_fixed: false, cap }
 }
 
 /// The number of groups nearest to the wanted one that seats the most students.
@@ -198,14 +217,15 @@ mod tests {
     #[test]
     fn auto_follows_the_led_blocks() {
         let mut school = School::default();
+        let wanted = |school: &School, led| Wanted::of_setup(26, 3, 5, school, led).n_groups;
         school.groups.sessions = Some(3);
-        assert_eq!(wanted_groups(26, 3, 5, false, &school, Some(18)).n_groups, 6);
-        assert_eq!(wanted_groups(26, 3, 5, false, &school, Some(9)).n_groups, 6);
-        assert_eq!(wanted_groups(26, 3, 5, false, &school, Some(60)).n_groups, 8);
-        assert_eq!(wanted_groups(26, 3, 5, false, &school, Some(4)).n_groups, 4);
+        assert_eq!(wanted(&school, Some(18)), 6);
+        assert_eq!(wanted(&school, Some(9)), 6);
+        assert_eq!(wanted(&school, Some(60)), 8);
+        assert_eq!(wanted(&school, Some(4)), 4);
         school.groups.sessions = None;
-        assert_eq!(wanted_groups(26, 3, 5, false, &school, Some(18)).n_groups, 6);
-        assert_eq!(wanted_groups(26, 3, 5, false, &school, None).n_groups, 6);
+        assert_eq!(wanted(&school, Some(18)), 6);
+        assert_eq!(wanted(&school, None), 6);
     }
 
     #[test]

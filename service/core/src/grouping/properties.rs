@@ -18,13 +18,8 @@ fn table(rows: &[Vec<u8>], order: &[usize]) -> ResponseTable {
         table.add_item(Item { skills, ..Item::new(&format!("Q{}", j + 1), check) });
     }
     for &i in order {
-        let s = table.add_student(Student {
-            id: StudentId::parse(&format!("{i:03}")).unwrap(),
-            name: String::new(),
-            grade: "5".into(),
-            homeroom: String::new(),
-            supports: vec![],
-        });
+        let id = StudentId::parse(&format!("{i:03}")).unwrap();
+        let s = table.add_student(Student { grade: "5".into(), ..Student::unnamed(id) });
         for (j, &x) in rows[i].iter().enumerate() {
             // 2 stands for an answer that was not taken.
             if x < 2 {

@@ -1,12 +1,13 @@
 //! Why each student sits where they sit, and what staff should know of each group, in sentences with counts.
 //!
-//! In:  a [`Seating`] and the profiles it rests on. Out: groups, student reports and the unplaced, ready for the plan.
+//! In:  a [`Seating`] and the profiles it rests on. Out: groups, student reports, the unplaced and a finding, ready for the plan.
 //! Keeps: counts come before any claim; a skill with under three items is said to be unsure; two wrong ideas of one target in one
-//! group are named, as sizes forced them together.
+//! group are named, as sizes forced them together, and the groups in which they are make one finding.
 //! Not here: choosing seats (`seating`), showing them (pages, workbook).
 
 use super::pools::Pool;
 use super::seating::Seating;
+use crate::finding::Finding;
 use crate::numeric::mean_silhouette;
 use crate::plan::{Group, PatternReport, Quality, StudentReport, Unplaced, UnplacedKind};
 use crate::profile::{ErrorCatalogue, Profiles};
@@ -17,6 +18,8 @@ use std::collections::BTreeMap;
 const POSSIBLE: f64 = 2.0;
 /// Sightings from which it is likely.
 const LIKELY: f64 = 3.0;
+/// Groups named in a finding; the rest is counted.
+const NAMED: usize = 20;
 /// Largest pool for which a silhouette is computed; its time grows with the square.
 const SILHOUETTE_UP_TO: usize = 3_000;
 
@@ -29,6 +32,8 @@ pub struct Told {
     pub students: Vec<StudentReport>,
     /// Students without a seat.
     pub unplaced: Vec<Unplaced>,
+    /// What staff should know of the groups as a whole.
+    pub findings: Vec<Finding>,
     /// Figures on the seating (reliability is filled in by the caller).
     pub quality: Quality,
 }
@@ -48,7 +53,8 @@ pub fn tell(table: &ResponseTable, profiles: &Profiles, seating: &Seating, catal
         (0..table.n_students()).map(|s| teller.student(s, group_of[s], &groups)).collect();
     let unplaced = teller.unplaced(&group_of);
     let quality = teller.quality(&group_of, &students, &groups);
-    Told { groups, students, unplaced, quality }
+    let findings = teller.mixed_finding(&groups).into_iter().collect();
+    Told { groups, students, unplaced, findings, quality }
 }
 
 struct Teller<'a> {
@@ -153,6 +159,20 @@ impl Teller<'_> {
             })
             .collect();
         Some(format!("Different wrong ideas sit here because sizes, pairs or needs forced it: {}.", parts.join("; ")))
+    }
+
+    /// The groups in which different wrong ideas sit.
+    fn mixed_finding(&self, groups: &[Group]) -> Option<Finding> {
+        let is_mixed = |g: &usize| self.ideas_in(*g).len() > 1;
+        let mixed: Vec<&str> = (0..groups.len()).filter(is_mixed).map(|g| groups[g].name.as_str()).collect();
+        let more = mixed.len().saturating_sub(NAMED);
+        let more = if more == 0 { String::new() } else { format!(", and {more} more") };
+        let named = mixed.iter().take(NAMED).copied().collect::<Vec<_>>().join(", ");
+        (!mixed.is_empty()).then(|| {
+            let what = "Different wrong ideas share a group because sizes, pairs or needs forced it";
+            let action = "seated together all the same; the note of each group names the ideas and who shows them";
+            Finding::note("ideas-mixed", format!("{what}: {named}{more}."), action)
+        })
     }
 
     fn student(&self, s: usize, group: Option<usize>, groups: &[Group]) -> StudentReport {

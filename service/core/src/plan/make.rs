@@ -78,6 +78,7 @@ fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
     let rotation = plan_rotation(input.school, &groups_to_place(&table, &seating, &told, input.school));
     let mut findings = input.findings;
     findings.extend(seating.findings.iter().cloned());
+    findings.extend(told.findings);
     findings.extend(skill_findings(&profiles));
     let ticket_input =
         TicketInput { item_models: input.item_models, graph: input.graph, school: input.school, seed: input.seed };

@@ -167,13 +167,7 @@ mod tests {
             table.add_item(Item::new(&format!("Q{}", j + 1), check));
         }
         for (i, row) in rows.iter().enumerate() {
-            let s = table.add_student(Student {
-                id: StudentId::parse(&format!("{i:05}")).unwrap(),
-                name: String::new(),
-                grade: String::new(),
-                homeroom: String::new(),
-                supports: vec![],
-            });
+            let s = table.add_student(Student::unnamed(StudentId::parse(&format!("{i:05}")).unwrap()));
             for (j, &x) in row.iter().enumerate() {
                 table.set(s, j, Mark::scored(None, Some(x))).unwrap();
             }

@@ -63,26 +63,11 @@ pub fn count_patterns(table: &ResponseTable) -> PatternTable {
 
 /// For each item and distinct mark, the codes it shows with their weights.
 fn meanings_by_mark(table: &ResponseTable, place: &BTreeMap<&str, usize>) -> Vec<Vec<Vec<(usize, f64)>>> {
-    table
-        .items()
-        .iter()
-        .enumerate()
-        .map(|(j, item)| {
-            table
-                .distinct_marks(j)
-                .iter()
-                .map(|mark| {
-                    let is_wrong = mark.points.is_none_or(|p| p < item.points);
-                    match &mark.answer {
-                        Some(answer) if is_wrong => {
-                            item.patterns_of(answer).filter_map(|(c, w)| place.get(c).map(|&i| (i, w))).collect()
-                        }
-                        _ => Vec::new(),
-                    }
-                })
-                .collect()
-        })
-        .collect()
+    table.by_distinct_mark(|item, mark| {
+        let is_wrong = mark.points.is_none_or(|p| p < item.points);
+        let wrong_answer = mark.answer.iter().filter(|_| is_wrong);
+        wrong_answer.flat_map(|a| item.patterns_of(a)).filter_map(|(c, w)| place.get(c).map(|&i| (i, w))).collect()
+    })
 }
 
 #[cfg(test)]
@@ -99,14 +84,7 @@ mod tests {
         for label in ["Q1", "Q2", "Q3"] {
             table.add_item(Item { key: Some("A".into()), meanings: vec![meaning.clone()], ..Item::new(label, check) });
         }
-        let id = StudentId::parse("1").unwrap();
-        let s = table.add_student(Student {
-            id,
-            name: String::new(),
-            grade: String::new(),
-            homeroom: String::new(),
-            supports: vec![],
-        });
+        let s = table.add_student(Student::unnamed(StudentId::parse("1").unwrap()));
         table.set(s, 0, Mark::scored(Some("B".into()), Some(0.0))).unwrap();
         table.set(s, 1, Mark::scored(Some("A".into()), Some(1.0))).unwrap();
         table.set(s, 2, Mark::OMITTED).unwrap();

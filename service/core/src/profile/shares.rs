@@ -16,20 +16,11 @@ impl ShareTable {
     /// Looks up every distinct mark of the table.
     #[must_use]
     pub fn new(table: &ResponseTable, omitted: OmittedCounts) -> Self {
-        let by_item = (0..table.n_items())
-            .map(|item| {
-                let points = table.items()[item].points;
-                table
-                    .distinct_marks(item)
-                    .iter()
-                    .map(|mark| match mark.state {
-                        MarkState::NotTaken => None,
-                        MarkState::Omitted => (omitted == OmittedCounts::Wrong).then_some(0.0),
-                        MarkState::Scored => mark.points.map(|p| (p / points).clamp(0.0, 1.0)),
-                    })
-                    .collect()
-            })
-            .collect();
+        let by_item = table.by_distinct_mark(|item, mark| match mark.state {
+            MarkState::NotTaken => None,
+            MarkState::Omitted => (omitted == OmittedCounts::Wrong).then_some(0.0),
+            MarkState::Scored => mark.points.map(|p| (p / item.points).clamp(0.0, 1.0)),
+        });
         ShareTable { by_item }
     }
 
@@ -51,14 +42,7 @@ mod tests {
         let mut table = ResponseTable::new();
         let check = table.add_assessment("check");
         let item = table.add_item(Item { points: 2.0, ..Item::new("Q1", check) });
-        let id = StudentId::parse("1").unwrap();
-        let s = table.add_student(Student {
-            id,
-            name: String::new(),
-            grade: String::new(),
-            homeroom: String::new(),
-            supports: vec![],
-        });
+        let s = table.add_student(Student::unnamed(StudentId::parse("1").unwrap()));
         table.set(s, item, Mark::OMITTED).unwrap();
         assert_eq!(ShareTable::new(&table, OmittedCounts::Nothing).share(&table, s, item), None);
         assert_eq!(ShareTable::new(&table, OmittedCounts::Wrong).share(&table, s, item), Some(0.0));

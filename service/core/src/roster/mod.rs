@@ -56,6 +56,12 @@ pub struct Student {
 }
 
 impl Student {
+    /// A student of whom nothing but the id is known.
+    #[must_use]
+    pub fn unnamed(id: StudentId) -> Self {
+        Student { id, name: String::new(), grade: String::new(), homeroom: String::new(), supports: Vec::new() }
+    }
+
     /// What to call the student on paper: the name, or the id where there is none.
     #[must_use]
     pub fn shown(&self) -> &str {

@@ -181,6 +181,12 @@ impl ResponseTable {
         self.marks.get(item_idx).map_or(&[], Vec::as_slice)
     }
 
+    /// Works something out once for each distinct mark of each item: by item, then by place among its distinct marks.
+    pub fn by_distinct_mark<T>(&self, of: impl Fn(&Item, &Mark) -> T) -> Vec<Vec<T>> {
+        let of_item = |(item_idx, item)| self.distinct_marks(item_idx).iter().map(|mark| of(item, mark)).collect();
+        self.items.iter().enumerate().map(of_item).collect()
+    }
+
     /// Assessments, in order of reading.
     #[must_use]
     pub fn assessments(&self) -> &[Assessment] {
@@ -252,13 +258,7 @@ mod tests {
     use super::*;
 
     fn student(id: &str) -> Student {
-        Student {
-            id: StudentId::parse(id).unwrap(),
-            name: String::new(),
-            grade: String::new(),
-            homeroom: String::new(),
-            supports: Vec::new(),
-        }
+        Student::unnamed(StudentId::parse(id).unwrap())
     }
 
     #[test]

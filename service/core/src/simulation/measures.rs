@@ -1,4 +1,5 @@
 //! Accuracy, area under the ROC curve, calibration and Brier score of mastery against the truth; a paired interval.
+//! In:  mastery from 0 to 1 beside what was planted. Not here: inventing the classes (`invent`), who is served (`arms`).
 //! Keeps: `the_area_counts_pairs`.
 
 use super::Recovery;

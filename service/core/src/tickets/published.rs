@@ -1,10 +1,12 @@
 //! The published JSON of ticket items: `sheaf.tickets/1`, and the items of tickets in `sheaf.plan/1`.
 //!
-//! Keeps: the names and shapes of the published form (`a_choice_item_has_the_published_shape` and its kin).
-//! An option with a second code has it under `also`; a match item has `rows` and `columns` instead of `options`;
-//! a two-part item has `parts`, each like an item.
+//! Keeps: the names, shapes and order of the published form (`a_choice_item_has_the_published_shape` and its kin); `model`,
+//! `version` and `params` make the item again (`what_is_published_makes_the_item_again`).
+//! An option with a second code has it under `also`; a match item has `rows` and `columns` (texts alone) instead of `options`;
+//! a two-part item has `parts`, each like an item. What a wrong answer without an option may mean stands apart, after the
+//! rest: `wrong_marks` of a match item, `wrong_entries` of a numeric one.
 
-use super::{MatchRow, ParamValue, Ticket, TicketItem, TicketOption};
+use super::{MatchRow, ParamValue, TicketItem, TicketOption};
 use crate::scores::ItemKind;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -26,30 +28,6 @@ impl PublishedItems {
     #[must_use]
     pub fn new(items: &[TicketItem]) -> Self {
         PublishedItems { schema: TICKETS_SCHEMA, items: items.iter().map(PublishedItem::from).collect() }
-    }
-}
-
-/// A ticket, as in a plan.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct PublishedTicket {
-    /// Group id.
-    pub group: String,
-    /// `A`, `B`, …
-    pub form: String,
-    /// Code printed on it.
-    pub form_code: String,
-    /// Items in order.
-    pub items: Vec<PublishedItem>,
-}
-
-impl From<&Ticket> for PublishedTicket {
-    fn from(ticket: &Ticket) -> Self {
-        PublishedTicket {
-            group: ticket.group.clone(),
-            form: ticket.form.clone(),
-            form_code: ticket.form_code.clone(),
-            items: ticket.items.iter().map(PublishedItem::from).collect(),
-        }
     }
 }
 
@@ -77,22 +55,25 @@ pub struct PublishedItem {
     /// Options; left out of match and two-part items, empty for numeric ones.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub options: Option<Vec<PublishedOption>>,
-    /// Rows of a match item.
+    /// Row texts of a match item.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub rows: Vec<PublishedRow>,
-    /// Columns of a match item.
+    pub rows: Vec<String>,
+    /// Column texts of a match item.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub columns: Vec<String>,
     /// Parts of a two-part item.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub parts: Vec<PublishedItem>,
-    /// Wrong entries that a numeric item expects.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub wrong_entries: Vec<PublishedEntry>,
     /// Option labels, the number typed, or one column text a row.
     pub key: Vec<String>,
     /// Points; a whole number is written without a fraction.
     pub points: PublishedPoints,
+    /// Wrong marks of a match item that may mean something.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub wrong_marks: Vec<PublishedMark>,
+    /// Wrong entries that a numeric item expects.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub wrong_entries: Vec<PublishedEntry>,
 }
 
 /// A parameter.
@@ -129,16 +110,18 @@ pub struct PublishedOption {
     pub also: Option<String>,
 }
 
-/// A row of a match item.
+/// A wrong column of a row, and what marking it may mean.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct PublishedRow {
-    /// What the student reads.
-    pub text: String,
-    /// What a wrong column may mean, by column.
-    pub error_patterns: BTreeMap<String, String>,
-    /// A second meaning, by column.
-    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
-    pub also: BTreeMap<String, String>,
+pub struct PublishedMark {
+    /// Text of the row.
+    pub row: String,
+    /// Text of the column.
+    pub column: String,
+    /// What it may mean.
+    pub error_pattern: String,
+    /// A second meaning.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub also: Option<String>,
 }
 
 /// A wrong entry that is expected.
@@ -163,12 +146,13 @@ impl From<&TicketItem> for PublishedItem {
             stem: item.stem.clone(),
             picture: item.picture.clone(),
             options: has_options.then(|| item.options.iter().map(PublishedOption::from).collect()),
-            rows: item.rows.iter().map(PublishedRow::from).collect(),
+            rows: item.rows.iter().map(|row| row.text.clone()).collect(),
             columns: item.columns.clone(),
             parts: item.parts.iter().map(PublishedItem::from).collect(),
-            wrong_entries: item.wrong_entries.iter().map(PublishedEntry::from).collect(),
             key: item.key.clone(),
             points: item.points.into(),
+            wrong_marks: item.rows.iter().flat_map(wrong_marks).collect(),
+            wrong_entries: item.wrong_entries.iter().map(PublishedEntry::from).collect(),
         }
     }
 }
@@ -200,10 +184,13 @@ impl From<&TicketOption> for PublishedOption {
     }
 }
 
-impl From<&MatchRow> for PublishedRow {
-    fn from(row: &MatchRow) -> Self {
-        PublishedRow { text: row.text.clone(), error_patterns: row.patterns.clone(), also: row.also.clone() }
-    }
+fn wrong_marks(row: &MatchRow) -> impl Iterator<Item = PublishedMark> + '_ {
+    row.patterns.iter().map(|(column, pattern)| PublishedMark {
+        row: row.text.clone(),
+        column: column.clone(),
+        error_pattern: pattern.clone(),
+        also: row.also.get(column).cloned(),
+    })
 }
 
 impl From<&(String, String)> for PublishedEntry {
@@ -215,13 +202,37 @@ impl From<&(String, String)> for PublishedEntry {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::tickets::{ModelLibrary, draw_item};
+    use crate::tickets::{ModelLibrary, draw_item, redraw};
     use serde_json::{Value, json};
 
+    fn drawn(slug: &str) -> TicketItem {
+        draw_item(ModelLibrary::builtin().get(slug).unwrap(), 7).unwrap()
+    }
+
     fn published(slug: &str) -> Value {
-        let library = ModelLibrary::builtin();
-        let item = draw_item(library.get(slug).unwrap(), 7).unwrap();
-        serde_json::to_value(PublishedItem::from(&item)).unwrap()
+        serde_json::to_value(PublishedItem::from(&drawn(slug))).unwrap()
+    }
+
+    /// Field names, in the order in which they are written.
+    fn fields(item: &PublishedItem) -> Vec<String> {
+        let text = serde_json::to_string_pretty(item).unwrap();
+        let own = text.lines().filter_map(|line| line.strip_prefix("  \"")?.split_once("\":"));
+        own.map(|(name, _)| name.to_owned()).collect()
+    }
+
+    #[test]
+    fn an_item_has_the_published_fields_in_their_order() {
+        for (slug, own) in [
+            ("g5-scale-one", &["options", "key", "points"][..]),
+            ("g5-scale-grid", &["rows", "columns", "key", "points", "wrong_marks"]),
+            ("g5-scale-explain", &["parts", "key", "points"]),
+            ("g3-fact-product", &["options", "key", "points", "wrong_entries"]),
+        ] {
+            let mut want = vec!["number", "model", "version", "params", "skill", "type", "stem"];
+            want.extend(own);
+            let item = PublishedItem { picture: None, ..PublishedItem::from(&drawn(slug)) };
+            assert_eq!(fields(&item), want, "{slug}");
+        }
     }
 
     #[test]
@@ -233,26 +244,32 @@ mod tests {
         assert!(item["params"]["a"].is_i64());
         let key = item["key"][0].as_str().unwrap();
         let right = item["options"].as_array().unwrap().iter().find(|o| o["label"] == key).unwrap();
-        assert!(right["error_pattern"].is_null());
-        assert!(item.get("rows").is_none() && item.get("parts").is_none());
+        assert_eq!(right, &json!({"label": key, "text": right["text"], "error_pattern": null}));
     }
 
     #[test]
-    fn a_match_item_has_rows_and_columns_instead_of_options() {
+    fn a_match_item_has_texts_of_rows_and_columns_and_a_column_a_row_as_its_key() {
         let item = published("g5-scale-grid");
-        assert!(item.get("options").is_none());
         assert_eq!(item["columns"], json!(["less", "equal", "greater"]));
-        assert_eq!(item["rows"].as_array().unwrap().len(), item["key"].as_array().unwrap().len());
-        assert_eq!(item["rows"][3]["also"]["less"], "scale-fraction-shrinks");
+        let (rows, key) = (item["rows"].as_array().unwrap(), item["key"].as_array().unwrap());
+        assert!(rows.iter().all(Value::is_string) && rows.len() == key.len());
+        assert!(key.iter().all(|k| item["columns"].as_array().unwrap().contains(k)));
+        let marks = item["wrong_marks"].as_array().unwrap();
+        let twofold = marks.iter().find(|m| m["row"] == rows[3] && m["column"] == "less").unwrap();
+        assert_eq!(twofold["also"], "scale-fraction-shrinks");
+        let at = |mark: &Value| rows.iter().position(|r| *r == mark["row"]).unwrap();
+        assert!(marks.iter().all(|m| m["column"] != key[at(m)]), "a right mark means nothing wrong");
     }
 
     #[test]
     fn a_two_part_item_has_parts_like_items() {
-        let item = published("g5-scale-explain");
-        assert!(item.get("options").is_none());
-        assert_eq!(item["parts"][0]["type"], "choice");
-        assert_eq!(item["parts"][1]["points"], json!(0.5));
-        assert_eq!(item["key"], json!([item["parts"][0]["key"][0], item["parts"][1]["key"][0]]));
+        let item = PublishedItem::from(&drawn("g5-scale-explain"));
+        for part in &item.parts {
+            assert_eq!((part.kind, &part.model, &part.params), ("choice", &item.model, &item.params));
+            assert_eq!(fields(part), fields(&PublishedItem::from(&drawn("g5-scale-one"))));
+            assert_eq!(part.points, PublishedPoints::Part(0.5));
+        }
+        assert_eq!(item.key, [item.parts[0].key[0].clone(), item.parts[1].key[0].clone()]);
     }
 
     #[test]
@@ -261,5 +278,23 @@ mod tests {
         let product = item["params"]["a"].as_i64().unwrap() * item["params"]["b"].as_i64().unwrap();
         assert_eq!(item["key"], json!([product.to_string()]));
         assert_eq!(item["options"], json!([]));
+    }
+
+    /// Parameters as a reader of the JSON has them.
+    fn read_back(params: &Value) -> BTreeMap<String, ParamValue> {
+        let value =
+            |v: &Value| v.as_i64().map_or_else(|| ParamValue::Text(v.as_str().unwrap().to_owned()), ParamValue::Int);
+        params.as_object().unwrap().iter().map(|(name, v)| (name.clone(), value(v))).collect()
+    }
+
+    #[test]
+    fn what_is_published_makes_the_item_again() {
+        let library = ModelLibrary::builtin();
+        for model in library.iter() {
+            let item = draw_item(model, 11).unwrap();
+            let shown = serde_json::to_value(PublishedItem::from(&item)).unwrap();
+            let named = library.get(shown["model"].as_str().unwrap()).unwrap();
+            assert_eq!(redraw(named, &read_back(&shown["params"])).unwrap(), item, "{}", item.model);
+        }
     }
 }

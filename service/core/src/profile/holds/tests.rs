@@ -1,4 +1,5 @@
 //! What the model must say, by values worked out by hand and by properties.
+//! The exact way and the factored one are asked the same small classes. Not here: which items count for what (`answers`).
 
 use super::answers::{Guessing, ModelItem};
 use super::*;

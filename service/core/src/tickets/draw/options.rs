@@ -130,15 +130,11 @@ pub(super) fn choice(
     slug: &str,
     budget: &mut Budget,
 ) -> Result<Labelled, Rejection> {
-    let key = key_candidate(&spec.key, scope, budget)?;
-    let wrong = survivors(&spec.wrong, &key, scope, budget)?;
+    let (key, wrong) = key_and_wrong(spec, scope, budget)?;
     if wrong.len() < N_WRONG {
         return Err(Rejection::Draw("fewer than three wrong options of different value"));
     }
-    let mut all = best_three(&key, &wrong, scope.turn);
-    all.push(key.clone());
-    order(&mut all, params, slug, scope.turn);
-    Ok(label(all, |option| option.is_same(&key)))
+    Ok(laid_out(&key, wrong, scope, params, slug))
 }
 
 /// Options of a part: always the same ones in the same order, or as in a choice with two wrong ones at least.
@@ -149,18 +145,38 @@ pub(super) fn part(
     slug: &str,
     budget: &mut Budget,
 ) -> Result<Labelled, Rejection> {
-    let key = key_candidate(&spec.key, scope, budget)?;
-    let wrong = survivors(&spec.wrong, &key, scope, budget)?;
+    let (key, wrong) = key_and_wrong(spec, scope, budget)?;
     if !spec.show.is_empty() {
         return shown(spec, &key, &wrong, scope, budget);
     }
     if wrong.len() < 2 {
         return Err(Rejection::Draw("fewer than two wrong reasons"));
     }
-    let mut all = if wrong.len() > N_WRONG { best_three(&key, &wrong, scope.turn) } else { wrong };
+    Ok(laid_out(&key, wrong, scope, params, slug))
+}
+
+fn key_and_wrong(
+    spec: &ChoiceSpec,
+    scope: &Scope,
+    budget: &mut Budget,
+) -> Result<(Candidate, Vec<Candidate>), Rejection> {
+    let key = key_candidate(&spec.key, scope, budget)?;
+    let wrong = survivors(&spec.wrong, &key, scope, budget)?;
+    Ok((key, wrong))
+}
+
+/// The key among three wrong options at most, in order, with labels.
+fn laid_out(
+    key: &Candidate,
+    wrong: Vec<Candidate>,
+    scope: &Scope,
+    params: &BTreeMap<String, ParamValue>,
+    slug: &str,
+) -> Labelled {
+    let mut all = if wrong.len() > N_WRONG { best_three(key, &wrong, scope.turn) } else { wrong };
     all.push(key.clone());
     order(&mut all, params, slug, scope.turn);
-    Ok(label(all, |option| option.is_same(&key)))
+    label(all, |option| option.is_same(key))
 }
 
 fn shown(
