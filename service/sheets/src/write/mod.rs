@@ -54,7 +54,8 @@ pub enum WriteError {
 /// Name that marks a workbook, or a sheet set added to one, as ours.
 pub const MARK: &str = "Sheaf_workbook";
 
-/// Of 1 to 9: a quarter larger than the writer's usual 6, in two thirds of the time (20,000 students, measured).
+/// Of 1 to 9. Against the writer's usual 6, at 20,000 students and 60 items: the file a quarter larger (4.7 for 3.8 MB),
+/// the whole plan about a twentieth sooner (2.75 for 2.87 s of processor time, means of five runs on one machine).
 const COMPRESSION: u8 = 3;
 
 /// How a sheet is filled.
