@@ -5,6 +5,7 @@
 //! Not here: what is written (`commands`, `summary`).
 
 use crate::run::Stop;
+use serde::Serialize;
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 
@@ -51,6 +52,15 @@ pub fn write_json(
     write_whole(target, |file| {
         let done = buffered(file, write);
         done.map_err(|e| Stop::Output(format!("{} cannot be written: {}.", target.display(), reason(&e))))
+    })
+}
+
+/// Writes a value as JSON, laid out for reading, where one was asked for.
+pub fn write_pretty(target: Option<&Path>, out: &mut dyn Write, value: &impl Serialize) -> Result<(), Stop> {
+    let Some(target) = target else { return Ok(()) };
+    write_json(target, out, |sink| {
+        serde_json::to_writer_pretty(&mut *sink, value).map_err(std::io::Error::from)?;
+        sink.write_all(b"\n")
     })
 }
 

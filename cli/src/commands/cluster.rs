@@ -4,7 +4,7 @@
 //! Rows are put in order of id first, so that their order in the file changes nothing.
 
 use crate::input::load;
-use crate::output::{is_stdout, refuse_overwriting, write_json};
+use crate::output::{is_stdout, refuse_overwriting, write_pretty};
 use crate::run::Stop;
 use clap::Args;
 use serde::Serialize;
@@ -60,14 +60,9 @@ pub fn run(a: &ClusterArguments, out: &mut dyn Write, _err: &mut dyn Write) -> R
         labels: table.ids.iter().map(String::as_str).zip(clustering.labels.iter().copied()).collect(),
         sizes: &clustering.sizes,
     };
-    if let Some(target) = &a.json {
-        write_json(target, out, |sink| {
-            serde_json::to_writer_pretty(&mut *sink, &published).map_err(std::io::Error::from)?;
-            sink.write_all(b"\n")
-        })?;
-        if is_stdout(target) {
-            return Ok(());
-        }
+    write_pretty(a.json.as_deref(), out, &published)?;
+    if a.json.as_deref().is_some_and(is_stdout) {
+        return Ok(());
     }
     writeln!(out, "{} groups, sum of squares {:.6}", published.groups, published.sse)?;
     for (id, label) in &published.labels {

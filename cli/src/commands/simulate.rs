@@ -2,7 +2,7 @@
 //!
 //! Says its base rates, correlation and noise beside every figure, as the figures depend on them.
 
-use crate::output::{is_stdout, write_json};
+use crate::output::{is_stdout, write_pretty};
 use crate::run::Stop;
 use clap::{Args, ValueEnum};
 use serde::Serialize;
@@ -134,14 +134,9 @@ pub fn run(a: &SimulateArguments, out: &mut dyn Write, _err: &mut dyn Write) -> 
         let figures = simulate(&settings).map_err(|e| Stop::Usage(e.to_string()))?;
         published.cells.push(cell(word, rates, &figures));
     }
-    if let Some(target) = &a.json {
-        write_json(target, out, |sink| {
-            serde_json::to_writer_pretty(&mut *sink, &published).map_err(std::io::Error::from)?;
-            sink.write_all(b"\n")
-        })?;
-        if is_stdout(target) {
-            return Ok(());
-        }
+    write_pretty(a.json.as_deref(), out, &published)?;
+    if a.json.as_deref().is_some_and(is_stdout) {
+        return Ok(());
     }
     print(&published, out)
 }

@@ -5,10 +5,10 @@
 //! Prior: the common factor summed out, once for the class.
 //! Keeps: `equals_the_hand_value`. Time: K × 2^K additions a student.
 
-use super::Evidence;
 use super::answers::{Answer, Answers};
 use super::noise::Noise;
 use super::prior::{NODES, NodeCounts, SkillPrior};
+use super::{Evidence, Way};
 
 /// Prior of every combination, and how likely each node is behind it.
 pub(super) struct Lattice {
@@ -18,14 +18,16 @@ pub(super) struct Lattice {
 }
 
 /// Room for the sums over combinations of one student.
-pub(super) struct Scratch {
+pub(super) struct Room {
     posterior: Vec<f64>,
     /// Probability of holding every skill of a set, by set.
     held: Vec<f64>,
 }
 
-impl Lattice {
-    pub(super) fn new(prior: &SkillPrior) -> Self {
+impl Way for Lattice {
+    type Room = Room;
+
+    fn new(prior: &SkillPrior, _answers: &Answers<'_>) -> Self {
         let n_skills = prior.n_skills();
         let mut total = vec![0.0; 1 << n_skills];
         for (q, (_, weight)) in NODES.iter().enumerate() {
@@ -35,13 +37,16 @@ impl Lattice {
         Lattice { n_skills, log_prior: total.iter().map(|p| p.max(1e-300).ln()).collect(), prior: prior.clone() }
     }
 
-    pub(super) fn scratch(&self) -> Scratch {
-        Scratch { posterior: vec![0.0; 1 << self.n_skills], held: vec![0.0; 1 << self.n_skills] }
+    fn n_combinations(&self) -> usize {
+        1 << self.n_skills
     }
 
-    /// Works out one student; the probability of holding all skills of a set is then `scratch.held(set)`.
-    pub(super) fn solve(&self, scratch: &mut Scratch, answers: &Answers<'_>, noise: &[Noise], given: &[Answer]) {
-        let posterior = &mut scratch.posterior;
+    fn room(&self) -> Room {
+        Room { posterior: vec![0.0; 1 << self.n_skills], held: vec![0.0; 1 << self.n_skills] }
+    }
+
+    fn solve(&self, room: &mut Room, answers: &Answers<'_>, noise: &[Noise], given: &[Answer]) {
+        let posterior = &mut room.posterior;
         posterior.fill(0.0);
         for answer in given {
             let set = answers.sets[answers.items[answer.item].set] as usize;
@@ -61,24 +66,31 @@ impl Lattice {
             sum += *p;
         }
         posterior.iter_mut().for_each(|p| *p /= sum);
-        scratch.held.copy_from_slice(posterior);
+        room.held.copy_from_slice(posterior);
         for k in 0..self.n_skills {
-            pass_down(&mut scratch.held, k);
+            pass_down(&mut room.held, k);
         }
     }
 
-    /// Adds the student just solved to what the class shows.
-    pub(super) fn add(&self, scratch: &Scratch, evidence: &mut Evidence) {
-        evidence.combinations.iter_mut().zip(&scratch.posterior).for_each(|(c, p)| *c += p);
+    fn held(&self, room: &Room, answers: &Answers<'_>, item: usize) -> f64 {
+        room.held[answers.sets[answers.items[item].set] as usize]
     }
 
-    /// Expected students at each node, from those in each combination.
-    pub(super) fn node_counts(&self, combinations_seen: &[f64]) -> NodeCounts {
+    fn mastery(&self, room: &Room, skill: usize) -> f64 {
+        room.held[1 << skill]
+    }
+
+    fn add(&self, room: &Room, evidence: &mut Evidence) {
+        evidence.combinations.iter_mut().zip(&room.posterior).for_each(|(c, p)| *c += p);
+    }
+
+    fn node_counts(&self, evidence: Evidence) -> NodeCounts {
         let n_skills = self.n_skills;
         let mut counts = NodeCounts::new(n_skills);
         for (q, (_, weight)) in NODES.iter().enumerate() {
             let at_node = combinations(&self.prior, q);
-            let mut here: Vec<f64> = combinations_seen
+            let mut here: Vec<f64> = evidence
+                .combinations
                 .iter()
                 .zip(&at_node)
                 .zip(&self.log_prior)
@@ -94,13 +106,6 @@ impl Lattice {
             }
         }
         counts
-    }
-}
-
-impl Scratch {
-    /// Probability of holding all skills of the set.
-    pub(super) fn held(&self, set: u32) -> f64 {
-        self.held[set as usize]
     }
 }
 

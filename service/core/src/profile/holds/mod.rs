@@ -87,83 +87,25 @@ impl Evidence {
     }
 }
 
-/// One of the two ways to weigh skills.
-enum Way {
-    Exact(Lattice),
-    Factored(Factored),
-}
+/// A way to weigh the skills of one student after another under a prior.
+trait Way: Sync {
+    /// Room for one student at a time.
+    type Room: Send;
 
-/// Room for one student at a time.
-enum Scratch {
-    Exact(lattice::Scratch),
-    Factored(factored::Scratch),
-}
-
-impl Way {
-    fn new(prior: &SkillPrior, answers: &Answers<'_>) -> Self {
-        if prior.n_skills() <= MOST_EXACT_SKILLS && answers.has_shared_items() {
-            Way::Exact(Lattice::new(prior))
-        } else {
-            Way::Factored(Factored::new(prior, answers))
-        }
-    }
-
-    fn scratch(&self) -> Scratch {
-        match self {
-            Way::Exact(lattice) => Scratch::Exact(lattice.scratch()),
-            Way::Factored(factored) => Scratch::Factored(factored.scratch()),
-        }
-    }
-
-    fn n_combinations(&self, n_skills: usize) -> usize {
-        match self {
-            Way::Exact(_) => 1 << n_skills,
-            Way::Factored(_) => 0,
-        }
-    }
-
-    fn solve(&self, scratch: &mut Scratch, answers: &Answers<'_>, noise: &[Noise], given: &[Answer]) {
-        match (self, scratch) {
-            (Way::Exact(lattice), Scratch::Exact(room)) => lattice.solve(room, answers, noise, given),
-            (Way::Factored(factored), Scratch::Factored(room)) => factored.solve(room, answers, noise, given),
-            _ => {}
-        }
-    }
-
-    fn add(&self, scratch: &Scratch, evidence: &mut Evidence) {
-        match (self, scratch) {
-            (Way::Exact(lattice), Scratch::Exact(room)) => lattice.add(room, evidence),
-            (Way::Factored(factored), Scratch::Factored(room)) => factored.add(room, evidence),
-            _ => {}
-        }
-    }
-
-    fn node_counts(&self, evidence: Evidence) -> NodeCounts {
-        match self {
-            Way::Exact(lattice) => lattice.node_counts(&evidence.combinations),
-            Way::Factored(_) => Factored::node_counts(evidence),
-        }
-    }
-}
-
-impl Scratch {
-    /// Probability that the student just solved holds all skills of an item.
-    fn held(&self, answers: &Answers<'_>, item: usize) -> f64 {
-        let item = &answers.items[item];
-        match self {
-            Scratch::Exact(room) => room.held(answers.sets[item.set]),
-            Scratch::Factored(room) => Factored::held(room, item.skills),
-        }
-    }
-
-    /// Probability that the student just solved holds a skill.
-    fn mastery(&self, skill: usize) -> f64 {
-        let held = match self {
-            Scratch::Exact(room) => room.held(1 << skill),
-            Scratch::Factored(room) => room.mastery[skill],
-        };
-        held.clamp(SUREST, 1.0 - SUREST)
-    }
+    fn new(prior: &SkillPrior, answers: &Answers<'_>) -> Self;
+    fn room(&self) -> Self::Room;
+    /// Combinations of skills that the way counts; 0 where it takes skills one by one.
+    fn n_combinations(&self) -> usize;
+    /// Works out one student; what follows is about the student just worked out.
+    fn solve(&self, room: &mut Self::Room, answers: &Answers<'_>, noise: &[Noise], given: &[Answer]);
+    /// Probability of holding all skills of an item.
+    fn held(&self, room: &Self::Room, answers: &Answers<'_>, item: usize) -> f64;
+    /// Probability of holding a skill.
+    fn mastery(&self, room: &Self::Room, skill: usize) -> f64;
+    /// Adds the student to what the class shows.
+    fn add(&self, room: &Self::Room, evidence: &mut Evidence);
+    /// Expected students at each node, from what the class showed.
+    fn node_counts(&self, evidence: Evidence) -> NodeCounts;
 }
 
 /// Fits the model and gives every student's mastery; see the module header. `weights` has a number for each assessment, above 0 to 1.
@@ -175,12 +117,20 @@ pub fn fit_hold_model(
     weights: &[f64],
 ) -> (HoldModel, Array2<f64>) {
     let answers = Answers::new(table, skills, shares, weights);
-    let model = fit(&answers, skills.n_skills());
-    let mastery = mastery_under(&model, &answers);
+    if skills.n_skills() <= MOST_EXACT_SKILLS && answers.has_shared_items() {
+        fit_and_weigh::<Lattice>(&answers, skills.n_skills())
+    } else {
+        fit_and_weigh::<Factored>(&answers, skills.n_skills())
+    }
+}
+
+fn fit_and_weigh<W: Way>(answers: &Answers<'_>, n_skills: usize) -> (HoldModel, Array2<f64>) {
+    let model = fit::<W>(answers, n_skills);
+    let mastery = mastery_under::<W>(&model, answers);
     (model, mastery)
 }
 
-fn fit(answers: &Answers<'_>, n_skills: usize) -> HoldModel {
+fn fit<W: Way>(answers: &Answers<'_>, n_skills: usize) -> HoldModel {
     let kinds = Noise::start();
     let of_kind = |i: &answers::ModelItem<'_>| kinds[i.guessing.idx()];
     let mut model =
@@ -189,7 +139,7 @@ fn fit(answers: &Answers<'_>, n_skills: usize) -> HoldModel {
     let sample: Vec<&[Answer]> =
         answers.of_student.iter().step_by(stride).map(Vec::as_slice).filter(|a| !a.is_empty()).collect();
     for _ in 0..FIT_ROUNDS {
-        let next = refit(&model, answers, &sample);
+        let next = refit::<W>(&model, answers, &sample);
         let moved = next.distance(&model);
         model = next;
         if moved < SETTLED {
@@ -200,21 +150,21 @@ fn fit(answers: &Answers<'_>, n_skills: usize) -> HoldModel {
 }
 
 /// One round: what the sample shows under the model, then the model that this speaks for.
-fn refit(model: &HoldModel, answers: &Answers<'_>, sample: &[&[Answer]]) -> HoldModel {
+fn refit<W: Way>(model: &HoldModel, answers: &Answers<'_>, sample: &[&[Answer]]) -> HoldModel {
     let n_skills = model.prior.n_skills();
-    let way = Way::new(&model.prior, answers);
+    let way = W::new(&model.prior, answers);
     let shown = |chunk: &[&[Answer]]| {
-        let mut evidence = Evidence::new(answers.items.len(), n_skills, way.n_combinations(n_skills));
-        let mut scratch = way.scratch();
+        let mut evidence = Evidence::new(answers.items.len(), n_skills, way.n_combinations());
+        let mut room = way.room();
         for given in chunk {
-            way.solve(&mut scratch, answers, &model.items, given);
-            given.iter().for_each(|a| evidence.noise[a.item].add(scratch.held(answers, a.item), a));
-            way.add(&scratch, &mut evidence);
+            way.solve(&mut room, answers, &model.items, given);
+            given.iter().for_each(|a| evidence.noise[a.item].add(way.held(&room, answers, a.item), a));
+            way.add(&room, &mut evidence);
         }
         evidence
     };
     let parts: Vec<Evidence> = sample.par_chunks(CHUNK).map(shown).collect();
-    let mut evidence = Evidence::new(answers.items.len(), n_skills, way.n_combinations(n_skills));
+    let mut evidence = Evidence::new(answers.items.len(), n_skills, way.n_combinations());
     parts.iter().for_each(|part| evidence.join(part));
     let (kinds, items) = refit_noise(answers, &evidence.noise);
     let prior = model.prior.refitted(&way.node_counts(evidence));
@@ -230,18 +180,18 @@ impl HoldModel {
 }
 
 /// Mastery of every student under a model, shape (n_students, n_skills).
-fn mastery_under(model: &HoldModel, answers: &Answers<'_>) -> Array2<f64> {
+fn mastery_under<W: Way>(model: &HoldModel, answers: &Answers<'_>) -> Array2<f64> {
     let n_skills = model.prior.n_skills();
-    let way = Way::new(&model.prior, answers);
+    let way = W::new(&model.prior, answers);
     let mut mastery = Array2::zeros((answers.of_student.len(), n_skills));
     if n_skills == 0 {
         return mastery;
     }
     mastery.axis_iter_mut(Axis(0)).into_par_iter().zip(&answers.of_student).for_each_init(
-        || way.scratch(),
-        |scratch, (mut row, given)| {
-            way.solve(scratch, answers, &model.items, given);
-            row.iter_mut().enumerate().for_each(|(k, m)| *m = scratch.mastery(k));
+        || way.room(),
+        |room, (mut row, given)| {
+            way.solve(room, answers, &model.items, given);
+            row.iter_mut().enumerate().for_each(|(k, m)| *m = way.mastery(room, k).clamp(SUREST, 1.0 - SUREST));
         },
     );
     mastery

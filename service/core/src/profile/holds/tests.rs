@@ -19,18 +19,20 @@ fn model(n_items: usize, levels: Vec<f64>, factor: f64) -> HoldModel {
     HoldModel { kinds: [noise; 2], items: vec![noise; n_items], prior: SkillPrior { levels, factor } }
 }
 
+/// Mastery of the only student, one way or the other.
+fn weighed<W: Way>(model: &HoldModel, answers: &Answers<'_>) -> Vec<f64> {
+    let way = W::new(&model.prior, answers);
+    let mut room = way.room();
+    way.solve(&mut room, answers, &model.items, &answers.of_student[0]);
+    (0..model.prior.n_skills()).map(|k| way.mastery(&room, k)).collect()
+}
+
 fn exact(model: &HoldModel, answers: &Answers<'_>) -> Vec<f64> {
-    let lattice = Lattice::new(&model.prior);
-    let mut scratch = lattice.scratch();
-    lattice.solve(&mut scratch, answers, &model.items, &answers.of_student[0]);
-    (0..model.prior.n_skills()).map(|k| scratch.held(1 << k)).collect()
+    weighed::<Lattice>(model, answers)
 }
 
 fn factored(model: &HoldModel, answers: &Answers<'_>) -> Vec<f64> {
-    let way = Factored::new(&model.prior, answers);
-    let mut scratch = way.scratch();
-    way.solve(&mut scratch, answers, &model.items, &answers.of_student[0]);
-    scratch.mastery
+    weighed::<Factored>(model, answers)
 }
 
 /// Items on A, on B and on both; guess .2, slip .1, uniform prior, answers 1, 0, 1: likelihoods of neither, A, B, both are
@@ -91,7 +93,7 @@ fn a_clear_class_is_read_rightly() {
             (0..12).map(|item| Answer { item, share: share(item), weight: 1.0 }).collect()
         })
         .collect();
-    let mastery = mastery_under(&fit(&answers, 2), &answers);
+    let (_, mastery) = fit_and_weigh::<Lattice>(&answers, 2);
     for s in 0..24 {
         assert_eq!([mastery[(s, 0)] > 0.9, mastery[(s, 1)] > 0.9], [s % 2 == 0, s % 3 == 0], "student {s}");
         assert_eq!([mastery[(s, 0)] < 0.1, mastery[(s, 1)] < 0.1], [s % 2 != 0, s % 3 != 0], "student {s}");

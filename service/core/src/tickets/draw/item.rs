@@ -25,7 +25,7 @@ pub(super) fn build(
     let mut item = blank(model, scope, params, budget)?;
     match &model.body {
         Body::Choice(spec) => {
-            let labelled = options::choice(spec, scope, &item.params, model.slug(), budget)?;
+            let labelled = options::choice(spec, scope, &item, budget)?;
             set_options(&mut item, labelled);
         }
         Body::MultiSelect { options, right_when } => {
@@ -154,7 +154,7 @@ fn grid_row(
 
 fn set_parts(item: &mut TicketItem, parts: &[PartSpec], scope: &Scope, budget: &mut Budget) -> Result<(), Rejection> {
     for (part_idx, spec) in parts.iter().enumerate() {
-        let labelled = options::part(&spec.choice, scope, &item.params, &item.model, budget)?;
+        let labelled = options::part(&spec.choice, scope, item, budget)?;
         let stem = spec.stem.text(&scope.values, budget)?;
         item.key.extend(labelled.key.iter().cloned());
         item.parts.push(TicketItem {

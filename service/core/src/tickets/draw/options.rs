@@ -10,6 +10,7 @@
 //! numbers those three are preferred, among sets of as many codes, that put the key at the letter of that place (1 is A).
 
 use super::{Rejection, Scope, draw_fingerprint};
+use crate::tickets::TicketItem;
 use crate::tickets::formula::{Budget, Rational};
 use crate::tickets::model::{ChoiceSpec, Face, OptionSpec};
 use crate::tickets::{ParamValue, TicketOption};
@@ -126,23 +127,21 @@ pub(super) fn key_candidate(spec: &OptionSpec, scope: &Scope, budget: &mut Budge
 pub(super) fn choice(
     spec: &ChoiceSpec,
     scope: &Scope,
-    params: &BTreeMap<String, ParamValue>,
-    slug: &str,
+    item: &TicketItem,
     budget: &mut Budget,
 ) -> Result<Labelled, Rejection> {
     let (key, wrong) = key_and_wrong(spec, scope, budget)?;
     if wrong.len() < N_WRONG {
         return Err(Rejection::Draw("fewer than three wrong options of different value"));
     }
-    Ok(laid_out(&key, wrong, scope, params, slug))
+    Ok(laid_out(&key, wrong, scope, item))
 }
 
 /// Options of a part: always the same ones in the same order, or as in a choice with two wrong ones at least.
 pub(super) fn part(
     spec: &ChoiceSpec,
     scope: &Scope,
-    params: &BTreeMap<String, ParamValue>,
-    slug: &str,
+    item: &TicketItem,
     budget: &mut Budget,
 ) -> Result<Labelled, Rejection> {
     let (key, wrong) = key_and_wrong(spec, scope, budget)?;
@@ -152,7 +151,7 @@ pub(super) fn part(
     if wrong.len() < 2 {
         return Err(Rejection::Draw("fewer than two wrong reasons"));
     }
-    Ok(laid_out(&key, wrong, scope, params, slug))
+    Ok(laid_out(&key, wrong, scope, item))
 }
 
 fn key_and_wrong(
@@ -166,16 +165,10 @@ fn key_and_wrong(
 }
 
 /// The key among three wrong options at most, in order, with labels.
-fn laid_out(
-    key: &Candidate,
-    wrong: Vec<Candidate>,
-    scope: &Scope,
-    params: &BTreeMap<String, ParamValue>,
-    slug: &str,
-) -> Labelled {
+fn laid_out(key: &Candidate, wrong: Vec<Candidate>, scope: &Scope, item: &TicketItem) -> Labelled {
     let mut all = if wrong.len() > N_WRONG { best_three(key, &wrong, scope.turn) } else { wrong };
     all.push(key.clone());
-    order(&mut all, params, slug, scope.turn);
+    order(&mut all, &item.params, &item.model, scope.turn);
     label(all, |option| option.is_same(key))
 }
 
