@@ -67,7 +67,7 @@ impl Default for ReadLimits {
 }
 
 /// What was understood.
-#[derive(Debug)]
+#[derive(Debug, Clone, Default)]
 pub struct Reading {
     /// One entry a sheet read.
     pub inputs: Vec<InputSummary>,
