@@ -11,7 +11,7 @@ use jiff::civil::Date;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
 use sheaf_core::roster::School;
 pub use sheaf_sheets::read::{ReadLimits, Reading, SourceFile};
-use sheaf_sheets::read::{read_score_sheets, read_students};
+use sheaf_sheets::read::{ReadRequest, read_score_sheets, read_students};
 use sheaf_sheets::write::write_staff_workbook;
 use std::io::{Seek, Write};
 
@@ -44,7 +44,8 @@ pub struct HeadlessRequest<'a> {
 /// # Errors
 /// [`AppError`] where nothing can be read.
 pub fn read(knowledge: &Knowledge, sources: &Sources<'_>) -> Result<Reading, AppError> {
-    let mut reading = read_score_sheets(sources.scores, sources.items, &knowledge.graph, ReadLimits::default())?;
+    let request = ReadRequest { items: sources.items, ..ReadRequest::new(sources.scores, &knowledge.graph) };
+    let mut reading = read_score_sheets(&request)?;
     if let Some(source) = sources.students {
         let (students, findings) = read_students(source, ReadLimits::default())?;
         reading.findings.extend(findings);

@@ -4,9 +4,9 @@
 //! an error here and goes no further; what kills a process is bounded where reading is started.
 //! Not here: what the rows mean (`layout`, `table`), how each kind of file is read (`xlsx`, `ods`, `library`, `text`).
 
+use super::beside::SheetLook;
 use super::cell::RowSink;
 use super::kind::{self, Kind};
-use super::look::SheetLook;
 use super::package::Package;
 use super::refuse::damaged;
 use super::xlsx::Workbook;

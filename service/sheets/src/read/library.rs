@@ -5,9 +5,9 @@
 //! Not here: hidden rows, formulas without a stored result and number formats of these two kinds, which the library does not tell.
 
 use super::ReadError;
+use super::beside::SheetLook;
 use super::cell::{Cell, FAR, RowSink, holds_something};
 use super::grid::SheetName;
-use super::look::SheetLook;
 use super::refuse::{damaged, protected, too_large};
 use calamine::{Data, DataRef, ExcelDateTime, Reader, SheetType, SheetVisible, Xls, Xlsb};
 use std::borrow::Cow;

@@ -6,9 +6,9 @@
 //! Source: the element and attribute names of OpenDocument 1.3, part 3.
 
 use super::ReadError;
+use super::beside::SheetLook;
 use super::cell::{Cell, FAR, RowCells, RowSink, holds_something};
 use super::grid::SheetName;
-use super::look::SheetLook;
 use super::package::Package;
 use super::refuse::{damaged, protected, too_large};
 use super::spans::{Span, Spans};

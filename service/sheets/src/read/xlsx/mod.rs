@@ -11,9 +11,9 @@ mod strings;
 mod tests;
 
 use super::ReadError;
+use super::beside::SheetLook;
 use super::cell::RowSink;
 use super::grid::SheetName;
-use super::look::SheetLook;
 use super::package::{Package, Part};
 use super::refuse::damaged;
 use super::spans::{Span, Spans};

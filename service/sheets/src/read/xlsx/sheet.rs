@@ -8,8 +8,8 @@
 use super::formats::Format;
 use super::strings::Strings;
 use crate::read::ReadError;
+use crate::read::beside::SheetLook;
 use crate::read::cell::{Cell, FAR, RowSink, date_of_serial, holds_something};
-use crate::read::look::SheetLook;
 use crate::read::refuse::{damaged, too_large};
 use crate::read::spans::{Span, Spans};
 use crate::read::xml::{BytesStart, Event, Xml, attribute, is_on, push_reference};

@@ -1,8 +1,8 @@
 //! Workbooks written part by part, as spreadsheet programs and odd writers do.
 
+use crate::read::beside::SheetLook;
 use crate::read::cell::Cell;
 use crate::read::grid::Book;
-use crate::read::look::SheetLook;
 use crate::read::package::tests::package;
 
 const NAMES: &str = "xmlns=\"http://schemas.openxmlformats.org/spreadsheetml/2006/main\" \
