@@ -4,14 +4,15 @@
 //! Keeps nothing and looks at no clock: the same files and seed give the same plan.
 //! Not here: paths and folders (`cli`), weeks that are kept (`weeks`).
 
+use crate::apart;
 use crate::error::AppError;
 use crate::knowledge::Knowledge;
 use crate::student_list::merge_students;
 use jiff::civil::Date;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
 use sheaf_core::roster::School;
+use sheaf_sheets::read::ReadRequest;
 pub use sheaf_sheets::read::{ReadLimits, Reading, SourceFile};
-use sheaf_sheets::read::{ReadRequest, read_score_sheets, read_students};
 use sheaf_sheets::write::write_staff_workbook;
 use std::io::{Seek, Write};
 
@@ -45,9 +46,9 @@ pub struct HeadlessRequest<'a> {
 /// [`AppError`] where nothing can be read.
 pub fn read(knowledge: &Knowledge, sources: &Sources<'_>) -> Result<Reading, AppError> {
     let request = ReadRequest { items: sources.items, ..ReadRequest::new(sources.scores, &knowledge.graph) };
-    let mut reading = read_score_sheets(&request)?;
+    let mut reading = apart::reader().scores(&request)?;
     if let Some(source) = sources.students {
-        let (students, findings) = read_students(source, ReadLimits::default())?;
+        let (students, findings) = apart::reader().students(source, ReadLimits::default())?;
         reading.findings.extend(findings);
         merge_students(&mut reading, students);
     }

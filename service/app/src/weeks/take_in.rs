@@ -3,9 +3,10 @@
 //! Reading comes first and needs no record; only sheets that could be read are kept.
 
 use super::{Week, Weeks};
+use crate::apart;
 use crate::error::{AppError, ErrorKind};
 use sha2::{Digest, Sha256};
-use sheaf_sheets::read::{ReadRequest, Reading, SourceFile, read_score_sheets};
+use sheaf_sheets::read::{ReadRequest, Reading, SourceFile};
 use sheaf_store::{Added, FileKind, NewUpload, StoredFile, UploadSummary};
 use std::time::Instant;
 
@@ -149,7 +150,7 @@ impl Weeks {
         let scores: Vec<SourceFile<'_>> = of_kind(FileKind::Scores).collect();
         let items = of_kind(FileKind::Items).next();
         let request = ReadRequest { items, ..ReadRequest::new(&scores, &self.knowledge.graph) };
-        Ok(read_score_sheets(&request)?)
+        apart::reader().scores(&request)
     }
 }
 
