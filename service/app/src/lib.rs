@@ -4,6 +4,7 @@
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::panic))]
 
 pub mod apart;
+mod attendance;
 pub mod error;
 pub mod features;
 pub mod headless;

@@ -8,7 +8,7 @@ use super::codec::{bytes_of, whole};
 use super::wire::{Asked, Job};
 use super::{ANSWER_MARK, BytesOf, CPU_SECONDS, MEMORY_BYTES};
 use sheaf_core::skills::SkillGraph;
-use sheaf_sheets::read::{ReadError, ReadRequest, SourceFile, read_score_sheets, read_students};
+use sheaf_sheets::read::{ReadError, ReadRequest, SourceFile, read_attendance, read_score_sheets, read_students};
 use std::io::{self, Read, Write};
 
 /// Takes one request from `input` and writes the answer to `output`.
@@ -45,6 +45,10 @@ fn read(asked: &Asked, sources: &[SourceFile<'_>]) -> io::Result<BytesOf> {
     Ok(match asked.job {
         Job::Students => {
             let list = sources.first().ok_or_else(no_file).and_then(|source| read_students(*source, asked.limits));
+            bytes_of(&list)
+        }
+        Job::Attendance => {
+            let list = sources.first().ok_or_else(no_file).and_then(|source| read_attendance(*source, asked.limits));
             bytes_of(&list)
         }
         Job::Scores => {

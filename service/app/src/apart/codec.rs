@@ -68,7 +68,7 @@ macro_rules! by_u64 {
         }
     )*};
 }
-by_u64!(u32, usize);
+by_u64!(u16, u32, usize);
 
 impl Wire for f64 {
     fn put(&self, out: &mut Vec<u8>) {

@@ -15,11 +15,12 @@ mod tests;
 mod wire;
 
 use crate::error::AppError;
+use sheaf_core::roster::School;
 use sheaf_sheets::read::{ReadLimits, ReadRequest, Reading, SourceFile, is_packed};
 use std::path::PathBuf;
 use std::sync::OnceLock;
 use std::time::Duration;
-use wire::{Asked, Job, StudentList};
+use wire::{Asked, AttendanceList, Job, StudentList};
 
 /// The word that makes this program a reading process.
 pub const COMMAND: &str = "read-apart";
@@ -66,6 +67,13 @@ pub fn this_program() -> Option<PathBuf> {
     if running.exists() { Some(running) } else { std::env::current_exe().ok() }
 }
 
+/// The limits that a school sets.
+#[must_use]
+pub fn limits_of(school: &School) -> ReadLimits {
+    let limits = school.reading;
+    ReadLimits { max_bytes: limits.max_megabytes << 20, max_rows: limits.max_rows, max_columns: limits.max_columns }
+}
+
 /// The reader in force.
 pub fn reader() -> &'static Reader {
     READER.get().unwrap_or(&Reader::Here)
@@ -100,6 +108,17 @@ impl Reader {
             return Ok(sheaf_sheets::read::read_students(source, limits)?);
         };
         Ok(parent::ask(program, wall, &Asked::of(Job::Students, &[source], limits), &[source])??)
+    }
+
+    /// Reads an attendance sheet.
+    ///
+    /// # Errors
+    /// [`AppError`] where not one student with one session can be read, or reading takes too much.
+    pub fn attendance(&self, source: SourceFile<'_>, limits: ReadLimits) -> Result<AttendanceList, AppError> {
+        let Some((program, wall)) = self.apart(&[source]) else {
+            return Ok(sheaf_sheets::read::read_attendance(source, limits)?);
+        };
+        Ok(parent::ask(program, wall, &Asked::of(Job::Attendance, &[source], limits), &[source])??)
     }
 
     /// Where files like these are read; `None`: here.

@@ -7,8 +7,9 @@
 use super::codec::{NotWire, Wire, wire_struct, wire_text, wire_words};
 use jiff::civil::Date;
 use sheaf_core::finding::{Finding, Severity};
+use sheaf_core::movement::{Attendance, AttendanceRow, HeldSession, Presence};
 use sheaf_core::plan::InputSummary;
-use sheaf_core::roster::{Student, StudentId};
+use sheaf_core::roster::{Day, Minutes, Student, StudentId};
 use sheaf_core::scores::{Assessment, Item, ItemKind, Mark, MarkState, OptionMeaning, ResponseTable, TableParts};
 use sheaf_core::skills::SkillCode;
 use sheaf_sheets::read::{
@@ -25,6 +26,8 @@ pub enum Job {
     Scores,
     /// A list of students, the only file.
     Students,
+    /// An attendance sheet, the only file.
+    Attendance,
 }
 
 /// A request, but for the bytes of its files.
@@ -44,7 +47,10 @@ pub struct Asked {
 /// A list of students with what was noticed.
 pub type StudentList = (Vec<Student>, Vec<Finding>);
 
-wire_words!(Job { Scores, Students });
+/// Attendance with what was noticed.
+pub type AttendanceList = (Attendance, Vec<Finding>);
+
+wire_words!(Job { Scores, Students, Attendance });
 wire_struct!(Asked { job, sizes, n_items_files, limits, choices, remembered, known });
 wire_struct!(ReadLimits { max_bytes, max_rows, max_columns });
 
@@ -75,6 +81,43 @@ wire_words!(ItemKind { Choice, MultiSelect, Match, TwoPart, Numeric });
 wire_struct!(Mark { state, answer, points });
 wire_words!(MarkState { Scored, Omitted, NotTaken });
 wire_struct!(TableParts { assessments, items, marks, students, codes });
+
+wire_struct!(Attendance { sessions, rows });
+wire_struct!(HeldSession { label, day, date, start });
+wire_struct!(AttendanceRow { student, marks });
+wire_words!(Day { Mon, Tue, Wed, Thu, Fri });
+
+impl Wire for Minutes {
+    fn put(&self, out: &mut Vec<u8>) {
+        self.0.put(out);
+    }
+
+    fn take(from: &mut &[u8]) -> Result<Self, NotWire> {
+        Ok(Minutes(u16::take(from)?))
+    }
+}
+
+impl Wire for Presence {
+    fn put(&self, out: &mut Vec<u8>) {
+        let (kind, minutes): (u16, u16) = match self {
+            Presence::Present => (0, 0),
+            Presence::Late => (1, 0),
+            Presence::Absent => (2, 0),
+            Presence::Minutes(minutes) => (3, *minutes),
+        };
+        (kind, minutes).put(out);
+    }
+
+    fn take(from: &mut &[u8]) -> Result<Self, NotWire> {
+        Ok(match <(u16, u16)>::take(from)? {
+            (0, _) => Presence::Present,
+            (1, _) => Presence::Late,
+            (2, _) => Presence::Absent,
+            (3, minutes) => Presence::Minutes(minutes),
+            _ => return Err(NotWire),
+        })
+    }
+}
 
 impl Wire for ResponseTable {
     fn put(&self, out: &mut Vec<u8>) {

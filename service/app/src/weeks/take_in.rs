@@ -149,7 +149,11 @@ impl Weeks {
         };
         let scores: Vec<SourceFile<'_>> = of_kind(FileKind::Scores).collect();
         let items = of_kind(FileKind::Items).next();
-        let request = ReadRequest { items, ..ReadRequest::new(&scores, &self.knowledge.graph) };
+        let request = ReadRequest {
+            items,
+            limits: apart::limits_of(&self.setup.school),
+            ..ReadRequest::new(&scores, &self.knowledge.graph)
+        };
         apart::reader().scores(&request)
     }
 }
