@@ -84,6 +84,19 @@ pub fn with_far_cell() -> Vec<u8> {
     workbook(&text(&sheet), &text("<sst/>"))
 }
 
+/// Two students, then every row that a sheet can have, each with four blank cells that have a format.
+pub fn blank_rows() -> Vec<u8> {
+    let sheet = |out: &mut dyn Write| {
+        out.write_all(format!("<worksheet><sheetData>{SCORES}").as_bytes()).unwrap();
+        for row in 4..=1_048_576 {
+            let cells = ["A", "B", "C", "D"].map(|column| format!("<c r=\"{column}{row}\" s=\"1\"/>")).concat();
+            out.write_all(format!("<row r=\"{row}\">{cells}</row>").as_bytes()).unwrap();
+        }
+        out.write_all(b"</sheetData></worksheet>").unwrap();
+    };
+    workbook(&sheet, &text("<sst/>"))
+}
+
 /// Shared texts that fit into no reader's memory, packed loosely enough to pass for honest.
 pub fn greedy() -> Vec<u8> {
     let strings = |out: &mut dyn Write| {

@@ -75,6 +75,14 @@ fn a_far_cell_is_named_and_the_rest_is_read() {
 }
 
 #[test]
+fn a_sheet_of_blank_formatted_rows_is_read() {
+    let (check, took) = findings_of("blank.xlsx", &files::blank_rows());
+    assert_eq!(check["students"].as_array().unwrap().len(), 2);
+    // 3 s in a release build (`tests/bench`); this build is slower.
+    assert!(took < Duration::from_secs(15), "{took:?}");
+}
+
+#[test]
 fn repeated_cells_of_an_ods_do_not_unfold() {
     let (check, took) = findings_of("repeats.ods", &files::repeating_ods());
     assert_eq!(check["students"].as_array().unwrap().len(), 2);
