@@ -8,8 +8,9 @@ use crate::error::AppError;
 use crate::knowledge::Knowledge;
 use crate::student_list::merge_students;
 use jiff::civil::Date;
+use sheaf_core::finding::Finding;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
-use sheaf_core::roster::School;
+use sheaf_core::roster::{School, Student};
 pub use sheaf_sheets::read::{ReadLimits, Reading, SourceFile};
 use sheaf_sheets::read::{ReadRequest, read_score_sheets, read_students};
 use sheaf_sheets::write::write_staff_workbook;
@@ -47,11 +48,19 @@ pub fn read(knowledge: &Knowledge, sources: &Sources<'_>) -> Result<Reading, App
     let request = ReadRequest { items: sources.items, ..ReadRequest::new(sources.scores, &knowledge.graph) };
     let mut reading = read_score_sheets(&request)?;
     if let Some(source) = sources.students {
-        let (students, findings) = read_students(source, ReadLimits::default())?;
+        let (students, findings) = read_student_list(source)?;
         reading.findings.extend(findings);
         merge_students(&mut reading, students);
     }
     Ok(reading)
+}
+
+/// Reads a list of students. The one place where lists are read, for the command line and the service.
+///
+/// # Errors
+/// [`AppError`] where not one student could be read.
+pub fn read_student_list(source: SourceFile<'_>) -> Result<(Vec<Student>, Vec<Finding>), AppError> {
+    Ok(read_students(source, ReadLimits::default())?)
 }
 
 /// Writes the staff workbook of a plan.

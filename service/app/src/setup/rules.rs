@@ -1,16 +1,18 @@
-//! `[mastery]`, `[ticket]`, `[core]`, `[limits]` and `[cycle]`: single figures.
+//! `[mastery]`, `[ticket]`, `[core]`, `[limits]`, `[cycle]` and `[records]`: single figures.
 //! Ranges are checked here, one key at a time; names of blocks and people belong to `timetable`.
 
 use super::MANY;
-use super::keys::{CORE, CYCLE, LIMITS, MASTERY, TICKET};
+use super::keys::{CORE, CYCLE, LIMITS, MASTERY, RECORDS, TICKET};
 use super::reader::{Section, ShareRange};
 use crate::error::AppError;
 use jiff::civil::{Date, Weekday};
-use sheaf_core::roster::{CoreLessons, Cycle, Limits, MasterySettings, OmittedCounts, TicketSettings};
+use sheaf_core::roster::{CoreLessons, Cycle, Limits, MasterySettings, OmittedCounts, RecordSettings, TicketSettings};
 use sheaf_core::skills::SkillCode;
 
 /// Longest walk that is believed, minutes.
 const LONGEST_WALK: usize = 240;
+/// Longest time for which originals are kept, weeks: ten years.
+const LONGEST_KEPT: usize = 520;
 /// Most items on a ticket.
 const MOST_ITEMS: usize = 10;
 
@@ -53,6 +55,12 @@ pub fn read_cycle(root: &Section<'_>, built_in: Cycle) -> Result<Cycle, AppError
         starts: read_monday(&section)?.or(built_in.starts),
         weeks: section.whole("weeks", 1..=MANY)?.unwrap_or(built_in.weeks),
     })
+}
+
+pub fn read_records(root: &Section<'_>, built_in: RecordSettings) -> Result<RecordSettings, AppError> {
+    let Some(section) = root.section(&RECORDS)? else { return Ok(built_in) };
+    let weeks = section.whole("keep_originals_weeks", 1..=LONGEST_KEPT)?;
+    Ok(RecordSettings { keep_originals_weeks: weeks.unwrap_or(built_in.keep_originals_weeks) })
 }
 
 fn read_monday(section: &Section<'_>) -> Result<Option<Date>, AppError> {

@@ -198,6 +198,13 @@ pub struct Cycle {
     pub weeks: usize,
 }
 
+/// How long records are kept.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RecordSettings {
+    /// Weeks for which the original bytes of a score sheet stay after its week; what was read of it stays longer.
+    pub keep_originals_weeks: usize,
+}
+
 /// Everything a school sets.
 #[derive(Debug, Clone, PartialEq)]
 pub struct School {
@@ -225,6 +232,8 @@ pub struct School {
     pub limits: Limits,
     /// The cycle.
     pub cycle: Cycle,
+    /// How long records are kept.
+    pub records: RecordSettings,
 }
 
 impl Default for School {
@@ -252,6 +261,7 @@ impl Default for School {
             core: CoreLessons::default(),
             limits: Limits::default(),
             cycle: Cycle { starts: None, weeks: 5 },
+            records: RecordSettings { keep_originals_weeks: 40 },
         }
     }
 }

@@ -12,6 +12,7 @@ mod layout;
 mod long;
 mod look_over;
 mod marks;
+mod mentions;
 mod merge;
 mod notes;
 mod package;
@@ -33,6 +34,7 @@ use thiserror::Error;
 
 pub use asked::{ColumnUse, KnownItem, LayoutKey, Orientation, ReadRequest, RememberedItems, SheetChoice, Standing};
 pub use look_over::{ColumnReading, LeftOutReason, SheetLeftOut, SheetReading, SheetShape, ShownRow};
+pub use mentions::{Mentions, may_mention};
 
 use facts::ItemFacts;
 use grid::{Book, SheetName};
