@@ -38,6 +38,7 @@ CREATE TABLE earlier_plan (
   setup     TEXT    NOT NULL,
   holds     TEXT    NOT NULL CHECK (json_valid(holds)),
   published TEXT    NOT NULL CHECK (json_valid(published)),
+  attended  TEXT    NOT NULL CHECK (json_valid(attended)),
   sources   TEXT    NOT NULL CHECK (json_valid(sources)),    -- a JSON list of upload ids, in order
   PRIMARY KEY (week, revision)
 ) STRICT, WITHOUT ROWID;

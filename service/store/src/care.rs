@@ -34,6 +34,8 @@ pub struct PlanText {
     pub holds: String,
     /// Its published JSON.
     pub published: String,
+    /// What was known of attendance, as JSON: a list for each student, the id first.
+    pub attended: String,
 }
 
 /// What an upload says without a student.
@@ -132,8 +134,8 @@ impl Store {
     pub fn all_plans(&self) -> Result<Vec<PlanText>, StoreError> {
         let connection = self.lock();
         let mut statement = connection.prepare(
-            "SELECT week, revision, setup, holds, published FROM plan
-             UNION ALL SELECT week, revision, setup, holds, published FROM earlier_plan ORDER BY 1, 2",
+            "SELECT week, revision, setup, holds, published, attended FROM plan
+             UNION ALL SELECT week, revision, setup, holds, published, attended FROM earlier_plan ORDER BY 1, 2",
         )?;
         let mut rows = statement.query(())?;
         let mut plans = Vec::new();
@@ -144,6 +146,7 @@ impl Store {
                 setup: row.get(2)?,
                 holds: row.get(3)?,
                 published: row.get(4)?,
+                attended: row.get(5)?,
             });
         }
         Ok(plans)
@@ -158,6 +161,7 @@ impl Store {
         let tx = write(&mut connection)?;
         for id in forgetting.ids {
             tx.execute("DELETE FROM student WHERE id = ?1", [id])?;
+            tx.execute("DELETE FROM attendance_mark WHERE student = ?1", [id])?;
             tx.execute("DELETE FROM same_child WHERE old_id = ?1 OR new_id = ?1", [id])?;
         }
         for layout in forgetting.layouts {
@@ -174,8 +178,8 @@ impl Store {
 fn rewrite_plan(connection: &Connection, plan: &PlanText) -> Result<(), StoreError> {
     for table in ["plan", "earlier_plan"] {
         connection.execute(
-            &format!("UPDATE {table} SET setup = ?3, holds = ?4, published = ?5 WHERE week = ?1 AND revision = ?2"),
-            params![plan.week.to_string(), plan.revision, plan.setup, plan.holds, plan.published],
+            &format!("UPDATE {table} SET setup = ?3, holds = ?4, published = ?5, attended = ?6 WHERE week = ?1 AND revision = ?2"),
+            params![plan.week.to_string(), plan.revision, plan.setup, plan.holds, plan.published, plan.attended],
         )?;
     }
     Ok(())
@@ -259,6 +263,7 @@ mod tests {
             setup: NAME,
             holds: "[]",
             published: &published,
+            attended: &[],
             sources: &[id],
         };
         store.keep_plan(plan).unwrap();

@@ -172,14 +172,22 @@ fn plan_without(plan: PlanText, who: &Who) -> Result<Option<PlanText>, AppError>
             ids.retain(|id| !who.is_one(id));
         }
     }
+    let mut attended: Value = serde_json::from_str(&plan.attended).map_err(AppError::our_fault)?;
+    if let Some(rows) = attended.as_array_mut() {
+        rows.retain(|row| !row.get(0).is_some_and(|id| who.is_one(id)));
+    }
     let without = PlanText {
+        attended: serde_json::to_string(&attended).map_err(AppError::our_fault)?,
         setup: setup_without(&plan.setup, who),
         holds: serde_json::to_string(&holds).map_err(AppError::our_fault)?,
         published: serde_json::to_string(&published).map_err(AppError::our_fault)?,
         ..plan.clone()
     };
     let before: Value = serde_json::from_str(&plan.published).map_err(AppError::our_fault)?;
-    let is_same = before == published && without.holds == plan.holds && without.setup == plan.setup;
+    let is_same = before == published
+        && without.attended == plan.attended
+        && without.holds == plan.holds
+        && without.setup == plan.setup;
     Ok((!is_same).then_some(without))
 }
 

@@ -8,6 +8,8 @@
 //!        3. the log gets codes, counts and durations, never a name, a score, a file name or a cell's text
 //! Not here: the same job without records (`headless`), pages and status numbers (`sheaf-web`), SQL (`sheaf-store`).
 
+mod at_once;
+mod attendance;
 mod care;
 #[cfg(test)]
 mod care_of_students;
@@ -33,6 +35,7 @@ mod upload_life;
 mod week;
 mod who;
 
+pub use at_once::{PlannedAtOnce, WeekFiles};
 pub use corrections::Corrections;
 pub use difference::{ChangedMark, Difference};
 pub use forget::Forgotten;

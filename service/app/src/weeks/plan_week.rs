@@ -9,9 +9,10 @@ use super::{SchoolSetup, Week, Weeks};
 use crate::error::{AppError, ErrorKind};
 use crate::headless::write_workbook;
 use crate::student_list::merge_students;
+use sheaf_core::movement::TimeReceived;
 use sheaf_core::plan::published::write_plan_json;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
-use sheaf_core::roster::School;
+use sheaf_core::roster::{School, StudentId};
 use sheaf_store::{KeptPlan, NewPlan, Upload};
 use std::io::Cursor;
 use std::sync::{Arc, PoisonError};
@@ -64,7 +65,8 @@ impl Weeks {
         let kept = self.store.plan(week.monday())?;
         let seed = seed.or(kept.as_ref().map(|k| k.seed)).unwrap_or(FIRST_SEED);
         let sources: Vec<i64> = uploads.iter().map(|u| u.id).collect();
-        let (plan, holds) = self.compute_beside(kept.as_ref(), week, &sources, &uploads, seed)?;
+        let attended = self.time_received(week)?;
+        let (plan, holds) = self.compute_beside(kept.as_ref(), week, &sources, &uploads, seed, &attended)?;
         let (published, holds) = (published_json(&plan)?, holds_to_json(&holds)?);
         let new = NewPlan {
             week: week.monday(),
@@ -72,6 +74,7 @@ impl Weeks {
             setup: &self.setup.toml,
             holds: &holds,
             published: &published,
+            attended: &attended,
             sources: &sources,
         };
         let revision = self.store.keep_plan(new)?;
@@ -98,7 +101,7 @@ impl Weeks {
         uploads.retain(|u| kept.sources.contains(&u.id));
         let setup = SchoolSetup::parse("the setup kept with the plan", &kept.setup)?;
         let school = with_holds(&setup.school, &holds_from_json(&kept.holds)?);
-        let plan = self.compute(week, &uploads, &school, kept.seed)?;
+        let plan = self.compute(week, &uploads, &school, kept.seed, &kept.attended)?;
         let remade = if published_json(&plan)? == kept.published { Remade::Same } else { Remade::Differs };
         Ok(self.remember(WeekPlan { week, plan, tag, published: kept.published, remade }))
     }
@@ -135,18 +138,26 @@ impl Weeks {
         sources: &[i64],
         uploads: &[Upload],
         seed: u64,
+        attended: &[(StudentId, TimeReceived)],
     ) -> Result<(Plan, Holds), AppError> {
         let holds = holds_of(before, sources)?;
         if !holds.is_empty() {
-            match self.compute(week, uploads, &with_holds(&self.setup.school, &holds), seed) {
+            match self.compute(week, uploads, &with_holds(&self.setup.school, &holds), seed, attended) {
                 Err(e) if e.kind == ErrorKind::NoPlan => {}
                 made => return Ok((made?, holds)),
             }
         }
-        Ok((self.compute(week, uploads, &self.setup.school, seed)?, Holds::new()))
+        Ok((self.compute(week, uploads, &self.setup.school, seed, attended)?, Holds::new()))
     }
 
-    fn compute(&self, week: Week, uploads: &[Upload], school: &School, seed: u64) -> Result<Plan, AppError> {
+    fn compute(
+        &self,
+        week: Week,
+        uploads: &[Upload],
+        school: &School,
+        seed: u64,
+        attended: &[(StudentId, TimeReceived)],
+    ) -> Result<Plan, AppError> {
         let mut reading = self.read_together(uploads)?;
         merge_students(&mut reading, self.store.students()?);
         Ok(make_plan(PlanInput {
@@ -156,6 +167,7 @@ impl Weeks {
             school,
             graph: &self.knowledge.graph,
             catalogue: &self.knowledge.catalogue,
+            attended,
             item_models: &self.knowledge.item_models,
             week: Some(week.monday()),
             seed,

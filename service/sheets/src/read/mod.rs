@@ -4,6 +4,7 @@
 //! (`a_blank_row_is_absent_and_a_blank_cell_omitted`). Not here: what the marks say of a child (`sheaf-core`).
 
 mod asked;
+mod attendance;
 mod cell;
 mod facts;
 mod grid;
@@ -33,6 +34,7 @@ use std::collections::{BTreeSet, HashMap};
 use thiserror::Error;
 
 pub use asked::{ColumnUse, KnownItem, LayoutKey, Orientation, ReadRequest, RememberedItems, SheetChoice, Standing};
+pub use attendance::read_attendance;
 pub use look_over::{ColumnReading, LeftOutReason, SheetLeftOut, SheetReading, SheetShape, ShownRow};
 pub use mentions::{Mentions, may_mention};
 
