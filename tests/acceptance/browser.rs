@@ -128,7 +128,7 @@ async fn through_the_week(browser: &Browser, served: &Served) {
 
     browser.arrive_at("Look over").await;
     browser.picture("look-over").await;
-    browser.click(".actions form button:not(.quiet)").await;
+    browser.click(".actions .confirm").await;
 
     browser.arrive_at("Groups").await;
     let groups = driver.find_all(By::Css("section.group")).await.unwrap();

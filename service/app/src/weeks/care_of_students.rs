@@ -35,6 +35,8 @@ fn filled(folder: &Path) -> Weeks {
     let weeks = Weeks::open(&folder.join("records.db"), SchoolSetup::parse("school.toml", setup).unwrap()).unwrap();
     let list = "id,name,grade,homeroom,supports\n4711,Quentin Quillwright,5,5P,read aloud\n0002,Bo Birch,5,5P,\n";
     weeks.put_students(&file("students.csv", list)).unwrap();
+    let noted = "id,name,Mon\n4711,Quentin Quillwright,present\n0002,Bo Birch,absent\n";
+    weeks.put_attendance(week(), &file("attendance.csv", noted)).unwrap();
     weeks.take_in(week(), vec![file("Quentin Quillwright and others.csv", QUIZ)], None, Keeping::Keep).unwrap();
     weeks.plan_week(week(), None).unwrap();
     let twice = format!("{QUIZ}4711,Quentin Quillwright,5P,A,A,A,D,A,B\n").replace("Q1,Q2", "W1,W2");
