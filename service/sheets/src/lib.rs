@@ -4,5 +4,6 @@
 //! types here, once. Not here: what the answers mean (`sheaf-core`), where files lie (`sheaf-app`).
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::panic))]
 
+pub mod graft;
 pub mod read;
 pub mod write;
