@@ -30,6 +30,11 @@ impl Served {
         Self::start(Records::InMemory)
     }
 
+    /// Records in a file.
+    pub fn file(path: &std::path::Path) -> Self {
+        Self::start(Records::File(path.to_path_buf()))
+    }
+
     fn start(records: Records) -> Self {
         let (tell, told) = mpsc::channel();
         let options =

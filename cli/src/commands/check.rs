@@ -45,7 +45,8 @@ fn understand(a: &CheckArguments) -> Result<Reading, Stop> {
     let scores = load_all(&a.scores)?;
     let items = load_if_given(a.items.as_ref())?;
     let sheets: Vec<SourceFile<'_>> = scores.iter().map(Loaded::source).collect();
-    let sources = Sources { scores: &sheets, items: items.as_ref().map(Loaded::source), students: None };
+    let sources =
+        Sources { scores: &sheets, items: items.as_ref().map(Loaded::source), students: None, attendance: None };
     Ok(read(&Knowledge::builtin()?, &sources)?)
 }
 

@@ -3,6 +3,7 @@
 //! Keeps: any bytes give a reading or one sentence (`give_a_reading_or_one_sentence`); absent, omitted and wrong stay apart
 //! (`a_blank_row_is_absent_and_a_blank_cell_omitted`). Not here: what the marks say of a child (`sheaf-core`).
 
+mod attendance;
 mod cell;
 mod facts;
 mod grid;
@@ -29,6 +30,8 @@ use sheaf_core::scores::ResponseTable;
 use sheaf_core::skills::SkillGraph;
 use std::collections::{BTreeSet, HashMap};
 use thiserror::Error;
+
+pub use attendance::read_attendance;
 
 use facts::ItemFacts;
 use grid::{Book, SheetName};
