@@ -8,6 +8,7 @@ use super::coding::PartText;
 use super::error::GraftError;
 use super::outline::{Outline, must_be_main};
 use super::package::{GraftLimits, Package};
+use super::refuse::declared_form;
 use super::relations::{self, Relation};
 use super::types::{self, Types};
 use std::ops::Range;
@@ -68,6 +69,7 @@ impl<'b> Book<'b> {
         let types = Types::read(&types_text.text)?;
         let root_relations = relations::of_part(&mut package, "")?;
         let part = workbook_part(&package, &root_relations)?;
+        declared_form(&types, &part)?;
         let missing = || GraftError::damaged("its workbook part is missing");
         let text = package.text_of(&part)?.ok_or_else(missing)?;
         let relations_text = package.text_of(&relations::relations_part(&part))?.ok_or_else(missing)?;

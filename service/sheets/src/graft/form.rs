@@ -1,4 +1,4 @@
-//! A workbook of our sheets alone under the name of one with macros.
+//! With macros or without: what a file is, and a workbook of our sheets alone under the name of one with macros.
 //!
 //! Spreadsheet programs refuse an .xlsm whose content type is that of an .xlsx, so the type is changed; everything else is copied
 //! as it is. Used where a workbook with macros is left alone and another was asked for by an .xlsm name.
@@ -8,10 +8,16 @@ use super::copy::{put, sink_fault};
 use super::error::GraftError;
 use super::package::GraftLimits;
 use super::prepare::of_ours;
-use super::refuse::{MACROS, PLAIN};
+use super::refuse::{Form, MACROS, PLAIN, declared_form};
 use super::types;
 use std::io::{Seek, Write};
 use zip::ZipWriter;
+
+/// The form of an .xlsx or .xlsm, whatever its name says; `None` for any other file.
+#[must_use]
+pub fn form_by_content(bytes: &[u8]) -> Option<Form> {
+    Book::open(bytes, GraftLimits::default()).ok().and_then(|book| declared_form(&book.types, &book.part).ok())
+}
 
 /// Copies a workbook of ours as one that may hold macros.
 ///

@@ -42,6 +42,6 @@ mod tests;
 
 pub use copy::Graft;
 pub use error::GraftError;
-pub use form::with_macros_allowed;
+pub use form::{form_by_content, with_macros_allowed};
 pub use package::GraftLimits;
 pub use refuse::Form;

@@ -8,6 +8,7 @@
 use super::book::Book;
 use super::error::GraftError;
 use super::outline::Outline;
+use super::types::Types;
 use std::collections::HashSet;
 
 /// What a workbook may hold, which its name must say.
@@ -35,13 +36,18 @@ pub(super) const PLAIN: &str = "application/vnd.openxmlformats-officedocument.sp
 /// Content type of a workbook with macros.
 pub(super) const MACROS: &str = "application/vnd.ms-excel.sheet.macroEnabled.main+xml";
 
+/// The form that the content types declare for a workbook part.
+pub(super) fn declared_form(types: &Types, part: &str) -> Result<Form, GraftError> {
+    match types.of(part) {
+        Some(kind) if kind.eq_ignore_ascii_case(PLAIN) => Ok(Form::Plain),
+        Some(kind) if kind.eq_ignore_ascii_case(MACROS) => Ok(Form::Macros),
+        _ => Err(GraftError::NotAWorkbook),
+    }
+}
+
 /// The form of a workbook that may be added to.
 pub(super) fn form_of(book: &Book<'_>) -> Result<Form, GraftError> {
-    let form = match book.types.of(&book.part) {
-        Some(kind) if kind.eq_ignore_ascii_case(PLAIN) => Form::Plain,
-        Some(kind) if kind.eq_ignore_ascii_case(MACROS) => Form::Macros,
-        _ => return Err(GraftError::NotAWorkbook),
-    };
+    let form = declared_form(&book.types, &book.part)?;
     if is_signed(book) {
         return Err(GraftError::Signed);
     }
