@@ -3,14 +3,17 @@
 //! The mark is a defined name for each of our sheets that refers to the whole sheet, beside one that says that the workbook
 //! holds sheets of ours. Spreadsheet programs keep defined names and lead them along when a sheet is renamed or moved; a copy
 //! of a sheet gets names of its own scope, so that a copy is theirs.
-//! Keeps: both names are needed, and the reference must be an area, so that a name of theirs that happens to look like a mark
-//! costs them no sheet (`a_name_that_only_looks_like_a_mark_marks_nothing`).
+//! Keeps: both names are needed, and the reference must be to a whole sheet, so that a name of theirs that happens to look like
+//! a mark costs them no sheet (`a_name_that_only_looks_like_a_mark_marks_nothing`).
 //! Not here: writing the marks (`write`), hiding them (`names`).
 
 use super::book::{Book, DefinedName};
 use super::retarget::sheet_of;
 use crate::write::{MARK, MARK_CONTENT, SHEET_MARK};
 use std::collections::HashSet;
+
+/// Rows of an area that stands for a whole sheet, of the 1,048,576 that a sheet has.
+const NEARLY_ALL_ROWS: u32 = 1_000_000;
 
 /// What the week before left in a workbook.
 #[derive(Debug, Default)]
@@ -43,7 +46,14 @@ fn marked_sheet(book: &Book<'_>, name: &DefinedName) -> Option<(usize, String)> 
     let key = after(&name.name, SHEET_MARK).filter(|_| name.scope.is_none())?;
     let (sheet, area) = sheet_of(&name.content)?;
     let sheet_idx = book.sheets.iter().position(|s| s.name.to_lowercase() == sheet.to_lowercase())?;
-    area.contains(':').then(|| (sheet_idx, key.to_lowercase()))
+    is_whole_sheet(area).then(|| (sheet_idx, key.to_lowercase()))
+}
+
+/// Whether an area reaches down to the end of a sheet, or did before some rows were taken out.
+fn is_whole_sheet(area: &str) -> bool {
+    let last = area.rsplit_once(':').map_or("", |(_, last)| last);
+    let row = last.trim_start_matches(|c: char| !c.is_ascii_digit()).parse::<u32>();
+    row.is_ok_and(|row| row >= NEARLY_ALL_ROWS)
 }
 
 /// Finds the sheets of the week before. `ours` are the names that this week's sheets bring for the whole workbook.

@@ -66,12 +66,14 @@ pub(super) fn decide(theirs: &mut Book<'_>, ours: &mut Book<'_>) -> Result<Decid
     let strings = shared_strings(ours).map_err(of_ours)?;
 
     let renamed: Vec<(String, String)> = ours.sheets.iter().map(|s| s.name.clone()).zip(sheet_names).collect();
-    let mut parts = Parts { theirs, fates: HashMap::new(), small: Vec::new(), added: Vec::new(), related: Vec::new() };
+    let leaving = relations_that_go(theirs, &week);
+    let mut parts =
+        Parts { theirs, leaving, fates: HashMap::new(), small: Vec::new(), added: Vec::new(), related: Vec::new() };
     let styles = parts.take_styles(ours, &folder)?;
     parts.take_sheets(&moving);
     parts.take_workbook(ours, &week, &renamed, &renames)?;
     let chain = parts.take_calc_chain(&week)?;
-    parts.close(&gone, chain, &week)?;
+    parts.close(&gone, chain)?;
     let Parts { fates, small, .. } = parts;
     let renamed = renamed.into_iter().filter(|(old, new)| old != new).collect();
     Ok(Decided { fates, moving, small, styles, renames, strings, renamed })
@@ -100,6 +102,11 @@ fn parts_that_go(theirs: &mut Book<'_>, week: &LastWeek) -> Result<HashSet<Strin
     Ok(gone.flat_map(|part| [key(&relations_part(&part)), part]).collect())
 }
 
+/// Relationships that lead to last week's sheets.
+fn relations_that_go(theirs: &Book<'_>, week: &LastWeek) -> HashSet<String> {
+    week.sheets.iter().filter_map(|(idx, _)| theirs.sheets[*idx].relation.clone()).collect()
+}
+
 /// What our sheets are called: as last week where they are replaced, else as we call them, else with a number.
 fn name_sheets(theirs: &Book<'_>, ours: &Book<'_>, week: &LastWeek) -> (Vec<String>, Renames) {
     let kept = theirs.sheets.iter().enumerate().filter(|(idx, _)| !week.holds(*idx));
@@ -121,15 +128,17 @@ fn key_of(sheet: &str) -> String {
     mark_of(sheet)[crate::write::SHEET_MARK.len()..].to_lowercase()
 }
 
-/// Words that defined names and tables of ours may not take.
+/// Words that defined names and tables of ours may not take; a name for one sheet takes nothing from the workbook.
 fn taken_words(theirs: &Book<'_>, week: &LastWeek, tables: &[String]) -> Taken {
-    let names = theirs.names.iter().enumerate().filter(|(idx, _)| !week.names.contains(idx));
+    let names = theirs.names.iter().enumerate().filter(|(idx, n)| n.scope.is_none() && !week.names.contains(idx));
     Taken::of(names.map(|(_, n)| n.name.as_str()).chain(tables.iter().map(String::as_str)))
 }
 
 /// The parts of theirs that change, while it is decided how.
 struct Parts<'p, 'b> {
     theirs: &'p mut Book<'b>,
+    /// Ids of relationships of the workbook that go.
+    leaving: HashSet<String>,
     fates: HashMap<usize, Fate>,
     small: Vec<(String, Vec<u8>)>,
     /// New parts with their content types.
@@ -146,8 +155,8 @@ impl Parts<'_, '_> {
     }
 
     fn next_id(&self) -> String {
-        let taken: HashSet<&str> = self.related.iter().map(|(id, ..)| id.as_str()).collect();
-        new_ids(&self.theirs.relations).find(|id| !taken.contains(id.as_str())).unwrap_or_default()
+        let stay = self.theirs.relations.iter().filter(|r| !self.leaving.contains(&r.id)).map(|r| r.id.as_str());
+        new_ids(stay.chain(self.related.iter().map(|(id, ..)| id.as_str()))).next().unwrap_or_default()
     }
 
     fn relate(&mut self, kind: &str, part: &str) -> String {
@@ -227,12 +236,12 @@ impl Parts<'_, '_> {
     }
 
     /// Relationships and content types, and what goes.
-    fn close(&mut self, gone: &HashSet<String>, chain: Option<String>, week: &LastWeek) -> Result<(), GraftError> {
+    fn close(&mut self, gone: &HashSet<String>, chain: Option<String>) -> Result<(), GraftError> {
         let dropped: Vec<String> = gone.iter().cloned().chain(chain.as_deref().map(key)).collect();
         for part_idx in dropped.iter().filter_map(|part| self.theirs.package.find(part)) {
             self.fates.insert(part_idx, Fate::Dropped);
         }
-        let text = self.relations_text(chain.as_deref(), week)?;
+        let text = self.relations_text(chain.is_some())?;
         let bytes = self.theirs.relations_text.encode(&text);
         self.change(&relations_part(&self.theirs.part.clone()), bytes);
         let text = self.theirs.types.change(&self.theirs.types_text.text, &self.added, &dropped)?;
@@ -241,13 +250,11 @@ impl Parts<'_, '_> {
         Ok(())
     }
 
-    fn relations_text(&self, chain: Option<&str>, week: &LastWeek) -> Result<String, GraftError> {
+    fn relations_text(&self, chain_goes: bool) -> Result<String, GraftError> {
         let text = &self.theirs.relations_text.text;
         let outline = Outline::of(text, 1)?;
         let mut edits = Edits::default();
-        let sheets: HashSet<&str> =
-            week.sheets.iter().filter_map(|(idx, _)| self.theirs.sheets[*idx].relation.as_deref()).collect();
-        let goes = |r: &relations::Relation| sheets.contains(r.id.as_str()) || (chain.is_some() && r.is("calcChain"));
+        let goes = |r: &relations::Relation| self.leaving.contains(&r.id) || (chain_goes && r.is("calcChain"));
         for relation in self.theirs.relations.iter().filter(|r| goes(r)) {
             edits.remove(relation.whole.clone());
         }

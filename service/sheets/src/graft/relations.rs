@@ -80,8 +80,8 @@ fn resolve(from: &str, target: &str) -> Option<String> {
 }
 
 /// The next ids that no relationship has: `rId` and a number above all.
-pub(super) fn new_ids(relations: &[Relation]) -> impl Iterator<Item = String> + use<> {
-    let taken: HashSet<String> = relations.iter().map(|r| r.id.to_lowercase()).collect();
+pub(super) fn new_ids<'i>(taken: impl IntoIterator<Item = &'i str>) -> impl Iterator<Item = String> {
+    let taken: HashSet<String> = taken.into_iter().map(str::to_lowercase).collect();
     let number = |id: &String| id.trim_start_matches(|c: char| !c.is_ascii_digit()).parse::<u32>().ok();
     let highest = taken.iter().filter_map(number).filter(|n| *n < 1_000_000).max().unwrap_or(0);
     (highest + 1..).map(|n| format!("rId{n}")).filter(move |id| !taken.contains(&id.to_lowercase()))
@@ -133,7 +133,7 @@ mod tests {
             <Relationship Id='RID9' Type='t/a' Target='b'/><Relationship Id='x99999999' Type='t/a' Target='c'/>\
             <Relationship Id='R0a1b2c3d4' Type='t/a' Target='d' TargetMode='External'/></Relationships>";
         let relations = read(text, "").unwrap();
-        assert_eq!(new_ids(&relations).take(2).collect::<Vec<_>>(), ["rId10", "rId11"]);
+        assert_eq!(new_ids(relations.iter().map(|r| r.id.as_str())).take(2).collect::<Vec<_>>(), ["rId10", "rId11"]);
         assert_eq!(relations[2].part, None);
         assert!(relations[0].is("a"));
     }

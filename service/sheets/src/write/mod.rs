@@ -29,7 +29,7 @@ mod ticket_results;
 mod words;
 
 #[cfg(test)]
-mod sample;
+pub(crate) mod sample;
 #[cfg(test)]
 mod tests;
 
