@@ -7,7 +7,7 @@
 use super::Weeks;
 use crate::error::AppError;
 use sheaf_core::finding::Finding;
-use sheaf_core::scores::ResponseTable;
+use sheaf_core::scores::{ResponseTable, Strangers};
 use sheaf_sheets::read::Reading;
 use sheaf_store::{FileKind, StoredFile, Upload};
 use std::collections::BTreeSet;
@@ -46,38 +46,13 @@ fn merge(readings: Vec<Reading>) -> Result<Reading, AppError> {
     let mut parts = readings.into_iter();
     let mut all = parts.next().unwrap_or_default();
     for part in parts {
-        append(&mut all.table, &part.table)?;
+        all.table.join(&part.table, Strangers::ComeIn).map_err(AppError::our_fault)?;
         all.inputs.extend(part.inputs);
         all.findings.extend(part.findings);
         all.sheets.extend(part.sheets);
         all.left_out.extend(part.left_out);
     }
     Ok(all)
-}
-
-/// Adds the assessments, items, students and marks of `from` to `to`.
-fn append(to: &mut ResponseTable, from: &ResponseTable) -> Result<(), AppError> {
-    let assessments: Vec<usize> = from.assessments().iter().map(|a| to.add_assessment(&a.name)).collect();
-    let students: Vec<usize> = from.students().iter().map(|s| to.add_student(s.clone())).collect();
-    for (item_idx, item) in from.items().iter().enumerate() {
-        let mut item = item.clone();
-        item.assessment = assessments.get(item.assessment).copied().unwrap_or(0);
-        item.label = free_label(to, &item.label);
-        let new_idx = to.add_item(item);
-        for (old_student, &student_idx) in students.iter().enumerate() {
-            to.set(student_idx, new_idx, from.mark(old_student, item_idx).clone()).map_err(AppError::our_fault)?;
-        }
-    }
-    Ok(())
-}
-
-/// `Q1`, or `Q1 (2)`, `Q1 (3)` … where it is taken.
-fn free_label(table: &ResponseTable, label: &str) -> String {
-    let is_taken = |candidate: &str| table.items().iter().any(|i| i.label == candidate);
-    if !is_taken(label) {
-        return label.to_owned();
-    }
-    (2..).map(|n| format!("{label} ({n})")).find(|candidate| !is_taken(candidate)).unwrap_or_else(|| label.to_owned())
 }
 
 #[cfg(test)]
