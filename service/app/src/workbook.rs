@@ -112,7 +112,11 @@ fn write_alone<W: Write + Seek + Send>(
 /// Why the file was left alone: a file of another kind is nothing wrong, all else is.
 fn left_alone(file: &str, reason: &GraftError) -> Finding {
     let finding = if matches!(reason, GraftError::NotAWorkbook) {
-        Finding::note(reason.code(), "Sheets can be added to .xlsx and .xlsm workbooks only, and this is another kind.", ALONE)
+        Finding::note(
+            reason.code(),
+            "Sheets can be added to .xlsx and .xlsm workbooks only, and this is another kind.",
+            ALONE,
+        )
     } else {
         let what = format!("Sheaf's sheets were not added to this workbook: {reason}.");
         Finding::error(reason.code(), what, ALONE)
