@@ -199,9 +199,20 @@ impl ResponseTable {
     /// # Errors
     /// [`TableError`] for points outside the item's range or a place that does not exist; the table is then unchanged.
     pub fn set(&mut self, student_idx: usize, item_idx: usize, mark: Mark) -> Result<(), TableError> {
+        if student_idx >= self.rows.len() {
+            return Err(TableError::NoSuchPlace);
+        }
+        let code = self.mark_place(item_idx, mark)?;
+        self.set_place(student_idx, item_idx, code)
+    }
+
+    /// The place of a mark among the distinct marks of an item, for [`ResponseTable::set_place`]: many like marks are judged once.
+    ///
+    /// # Errors
+    /// [`TableError`] for points outside the item's range or an item that does not exist; the table is then unchanged.
+    pub fn mark_place(&mut self, item_idx: usize, mark: Mark) -> Result<u32, TableError> {
         let item = self.items.get(item_idx).ok_or(TableError::NoSuchPlace)?;
-        let row = self.rows.get_mut(student_idx).ok_or(TableError::NoSuchPlace)?;
-        let code = match mark.state {
+        Ok(match mark.state {
             MarkState::NotTaken => 0,
             MarkState::Omitted => 1,
             MarkState::Scored => {
@@ -218,7 +229,18 @@ impl ResponseTable {
                     },
                 )
             }
-        };
+        })
+    }
+
+    /// Sets one mark by its place.
+    ///
+    /// # Errors
+    /// [`TableError`] for a student, an item or a mark that does not exist; the table is then unchanged.
+    pub fn set_place(&mut self, student_idx: usize, item_idx: usize, code: u32) -> Result<(), TableError> {
+        if self.marks.get(item_idx).is_none_or(|marks| code as usize >= marks.len()) {
+            return Err(TableError::NoSuchPlace);
+        }
+        let row = self.rows.get_mut(student_idx).ok_or(TableError::NoSuchPlace)?;
         if row.len() <= item_idx {
             row.resize(item_idx + 1, 0);
         }

@@ -12,9 +12,9 @@ use super::grid::SheetName;
 use super::package::Package;
 use super::refuse::{damaged, protected, too_large};
 use super::spans::{Span, Spans};
-use super::xml::{BytesStart, Event, Xml, attribute, push_reference, with_part};
+use super::xml::{Event, Tag, Xml, attribute, push_plain, push_text, value_text, with_part};
 use std::collections::HashSet;
-use std::io::BufRead;
+use std::io::Read;
 
 const CONTENT: &str = "content.xml";
 /// Rows of a sheet at most, in any spreadsheet program.
@@ -35,14 +35,14 @@ pub fn refuse_encrypted(package: &mut Package<'_>) -> Result<(), ReadError> {
 /// Sheets in order.
 pub fn sheets(package: &mut Package<'_>) -> Result<Vec<SheetName>, ReadError> {
     let file = package.file();
-    let list = |part: &mut dyn BufRead| {
+    let list = |part: &mut dyn Read| {
         let mut xml = Xml::new(file, part);
         let (mut sheets, mut hidden, mut style) = (Vec::new(), HashSet::new(), String::new());
         let mut depth = 0_u32;
         loop {
             match xml.next()? {
                 Event::Eof => return if sheets.is_empty() { Err(damaged(file)) } else { Ok(sheets) },
-                Event::Start(e) if e.local_name().as_ref() == "table" => {
+                Event::Start(e) if e.name() == b"table" => {
                     depth += 1;
                     if depth == 1 {
                         let style = attribute(&e, "style-name").unwrap_or_default();
@@ -50,10 +50,10 @@ pub fn sheets(package: &mut Package<'_>) -> Result<Vec<SheetName>, ReadError> {
                         sheets.push(SheetName { name, is_hidden: hidden.contains(style.as_ref()) });
                     }
                 }
-                Event::End(e) if e.local_name().as_ref() == "table" => depth = depth.saturating_sub(1),
-                Event::Start(e) | Event::Empty(e) => match e.local_name().as_ref() {
-                    "style" => style = attribute(&e, "name").unwrap_or_default().into_owned(),
-                    "table-properties" if attribute(&e, "display").is_some_and(|v| v == "false") => {
+                Event::End(b"table") => depth = depth.saturating_sub(1),
+                Event::Start(e) | Event::Empty(e) => match e.name() {
+                    b"style" => style = attribute(&e, "name").unwrap_or_default().into_owned(),
+                    b"table-properties" if attribute(&e, "display").is_some_and(|v| v == "false") => {
                         hidden.insert(std::mem::take(&mut style));
                     }
                     _ => {}
@@ -68,7 +68,7 @@ pub fn sheets(package: &mut Package<'_>) -> Result<Vec<SheetName>, ReadError> {
 /// Calls `row` with each row of a sheet that holds something.
 pub fn for_each_row(package: &mut Package<'_>, sheet: &str, row: &mut RowSink<'_>) -> Result<SheetLook, ReadError> {
     let file = package.file();
-    let read = |part: &mut dyn BufRead| {
+    let read = |part: &mut dyn Read| {
         let mut xml = Xml::new(file, part);
         find_sheet(&mut xml, sheet, file)?;
         let mut walk = Walk::default();
@@ -79,11 +79,11 @@ pub fn for_each_row(package: &mut Package<'_>, sheet: &str, row: &mut RowSink<'_
     with_part(package, CONTENT, read)?.ok_or_else(|| damaged(file))
 }
 
-fn find_sheet<R: BufRead>(xml: &mut Xml<'_, R>, sheet: &str, file: &str) -> Result<(), ReadError> {
+fn find_sheet<R: Read>(xml: &mut Xml<'_, R>, sheet: &str, file: &str) -> Result<(), ReadError> {
     loop {
         match xml.next()? {
             Event::Eof => return Err(damaged(file)),
-            Event::Start(e) if e.local_name().as_ref() == "table" => {
+            Event::Start(e) if e.name() == b"table" => {
                 if attribute(&e, "name").unwrap_or_default() == sheet {
                     return Ok(());
                 }
@@ -124,12 +124,7 @@ struct Walk {
 }
 
 impl Walk {
-    fn through<R: BufRead>(
-        &mut self,
-        xml: &mut Xml<'_, R>,
-        file: &str,
-        row: &mut RowSink<'_>,
-    ) -> Result<(), ReadError> {
+    fn through<R: Read>(&mut self, xml: &mut Xml<'_, R>, file: &str, row: &mut RowSink<'_>) -> Result<(), ReadError> {
         let mut n_elements = 0_u64;
         loop {
             n_elements += 1;
@@ -143,34 +138,28 @@ impl Walk {
                 Event::Start(e) => self.start(&e),
                 Event::Empty(e) => {
                     self.start(&e);
-                    self.end(e.local_name().as_ref(), row);
+                    self.end(e.name(), row);
                 }
-                Event::Text(t) => self.push(&t),
-                Event::CData(t) => self.push(&t),
-                Event::GeneralRef(r) => {
-                    let mut text = String::new();
-                    push_reference(&mut text, &r);
-                    self.push(&text);
-                }
-                Event::End(e) if self.open.is_some() && self.depth > 0 => self.end_in_cell(e.local_name().as_ref()),
-                Event::End(e) if e.local_name().as_ref() == "table" => {
+                Event::Text(t) => self.push(|text| push_text(text, t, file))?,
+                Event::CData(t) => self.push(|text| push_plain(text, t, file))?,
+                Event::End(_) if self.open.is_some() && self.depth > 0 => self.end_in_cell(),
+                Event::End(b"table") => {
                     self.keep_columns_that_hold_something();
                     return Ok(());
                 }
-                Event::End(e) => self.end(e.local_name().as_ref(), row),
-                _ => {}
+                Event::End(name) => self.end(name, row),
             }
         }
     }
 
-    fn start(&mut self, e: &BytesStart<'_>) {
-        match e.local_name().as_ref() {
-            "table-row" => {
+    fn start(&mut self, e: &Tag<'_>) {
+        match e.name() {
+            b"table-row" => {
                 (self.column, self.n_rows) = (0, repeat(e, "number-rows-repeated", N_ROWS));
                 self.is_hidden = is_hidden(e);
             }
-            "table-cell" | "covered-table-cell" => self.open = Some(Open::begin(e)),
-            "table-column" => {
+            b"table-cell" | b"covered-table-cell" => self.open = Some(Open::begin(e)),
+            b"table-column" => {
                 let n = repeat(e, "number-columns-repeated", N_COLUMNS);
                 if is_hidden(e) {
                     self.hidden_columns.push((self.column_at, self.column_at.saturating_add(n - 1)));
@@ -181,15 +170,15 @@ impl Walk {
         }
     }
 
-    fn start_in_cell(&mut self, e: &BytesStart<'_>) {
+    fn start_in_cell(&mut self, e: &Tag<'_>) {
         self.depth += 1;
         if self.apart.is_some() {
             return;
         }
-        match (self.depth, e.local_name().as_ref()) {
-            (1, "p") => self.begin_paragraph(),
+        match (self.depth, e.name()) {
+            (1, b"p") => self.begin_paragraph(),
             (1, name) => {
-                self.look.has_comments |= name == "annotation";
+                self.look.has_comments |= name == b"annotation";
                 self.apart = Some(1);
             }
             _ => {}
@@ -202,41 +191,43 @@ impl Walk {
         }
     }
 
-    fn empty_in_cell(&mut self, e: &BytesStart<'_>) {
-        if self.depth > 0 {
-            match e.local_name().as_ref() {
-                "s" => self.push(" "),
-                "tab" => self.push("\t"),
-                "line-break" => self.push("\n"),
-                _ => {}
-            }
+    fn empty_in_cell(&mut self, e: &Tag<'_>) {
+        let space = match e.name() {
+            b"s" => ' ',
+            b"tab" => '\t',
+            b"line-break" => '\n',
+            _ => return,
+        };
+        if let Some(text) = self.text() {
+            text.push(space);
         }
     }
 
-    fn push(&mut self, text: &str) {
-        if self.depth > 0
-            && self.apart.is_none()
-            && let Some(open) = &mut self.open
-        {
-            open.text.push_str(text);
-        }
+    /// Where text goes just now: into the cell, if it stands in one of its paragraphs.
+    fn text(&mut self) -> Option<&mut String> {
+        let is_inside = self.depth > 0 && self.apart.is_none();
+        self.open.as_mut().filter(|_| is_inside).map(|open| &mut open.text)
     }
 
-    fn end_in_cell(&mut self, _name: &str) {
+    fn push(&mut self, add: impl FnOnce(&mut String) -> Result<(), ReadError>) -> Result<(), ReadError> {
+        self.text().map_or(Ok(()), add)
+    }
+
+    fn end_in_cell(&mut self) {
         if self.apart == Some(self.depth) {
             self.apart = None;
         }
         self.depth -= 1;
     }
 
-    fn end(&mut self, name: &str, row: &mut RowSink<'_>) {
+    fn end(&mut self, name: &[u8], row: &mut RowSink<'_>) {
         match name {
-            "table-cell" | "covered-table-cell" => {
+            b"table-cell" | b"covered-table-cell" => {
                 if let Some(open) = self.open.take() {
                     self.end_cell(&open);
                 }
             }
-            "table-row" => self.end_row(row),
+            b"table-row" => self.end_row(row),
             _ => {}
         }
     }
@@ -303,19 +294,20 @@ impl Walk {
 }
 
 impl Open {
-    fn begin(e: &BytesStart<'_>) -> Open {
+    fn begin(e: &Tag<'_>) -> Open {
         let mut open = Open { n_columns: repeat(e, "number-columns-repeated", N_COLUMNS), ..Open::default() };
-        let is_covered = e.local_name().as_ref() == "covered-table-cell";
+        let is_covered = e.name() == b"covered-table-cell";
         let spanned = |key| if is_covered { 1 } else { repeat(e, key, N_ROWS) };
         open.span = (spanned("number-rows-spanned").min(N_ROWS), spanned("number-columns-spanned").min(N_COLUMNS));
-        for a in e.attributes().with_checks(false).flatten() {
-            match (a.key.local_name().as_ref(), a.key.as_ref().starts_with("calcext")) {
-                ("value-type", true) if a.value == "error" => open.kind = "error".to_owned(),
-                ("value-type", false) if open.kind != "error" => open.kind = a.value.into_owned(),
-                ("value" | "date-value" | "time-value" | "boolean-value" | "string-value", false) => {
-                    open.value = attribute(e, a.key.local_name().as_ref()).unwrap_or_default().into_owned();
+        for (key, value) in e.attributes() {
+            let (prefix, name) = key.split_at(memchr::memchr(b':', key).map_or(0, |at| at + 1));
+            match (name, prefix == b"calcext:") {
+                (b"value-type", true) if value == b"error" => open.kind = "error".to_owned(),
+                (b"value-type", false) if open.kind != "error" => open.kind = value_text(value).into_owned(),
+                (b"value" | b"date-value" | b"time-value" | b"boolean-value" | b"string-value", false) => {
+                    open.value = value_text(value).into_owned();
                 }
-                ("formula", false) => open.has_formula = true,
+                (b"formula", false) => open.has_formula = true,
                 _ => {}
             }
         }
@@ -348,11 +340,11 @@ impl Open {
     }
 }
 
-fn repeat(e: &BytesStart<'_>, key: &str, most: u32) -> u32 {
+fn repeat(e: &Tag<'_>, key: &str, most: u32) -> u32 {
     attribute(e, key).map_or(1, |n| n.parse::<u32>().unwrap_or(most)).clamp(1, most)
 }
 
-fn is_hidden(e: &BytesStart<'_>) -> bool {
+fn is_hidden(e: &Tag<'_>) -> bool {
     attribute(e, "visibility").is_some_and(|v| v == "collapse" || v == "filter")
 }
 

@@ -9,7 +9,7 @@
 use super::ReadError;
 use super::refuse::{damaged, protected, too_large};
 use std::collections::HashMap;
-use std::io::{self, BufReader, Cursor, Read};
+use std::io::{self, Cursor, Read};
 use zip::ZipArchive;
 use zip::read::ZipFile;
 
@@ -38,7 +38,7 @@ pub enum Part<'p, 'a> {
     /// Small enough to be held whole.
     Held(Vec<u8>),
     /// Read piece by piece.
-    Streamed(BufReader<Metered<'p, 'a>>),
+    Streamed(Metered<'p, 'a>),
 }
 
 impl<'a> Package<'a> {
@@ -88,7 +88,7 @@ impl<'a> Package<'a> {
         let said = packed.size();
         let mut part = Metered { packed, left: said };
         if said > HELD_WHOLE {
-            return Ok(Some(Part::Streamed(BufReader::with_capacity(64 * 1024, part))));
+            return Ok(Some(Part::Streamed(part)));
         }
         let mut bytes = Vec::with_capacity(said as usize);
         part.read_to_end(&mut bytes).map_err(|_| damaged(file))?;

@@ -68,11 +68,11 @@ pub fn read(package: &mut Package<'_>, path: &str) -> Result<Vec<Format>, ReadEr
     let mut is_cell_style = false;
     for_each_start(package, path, &mut |e| {
         let id = || attribute(e, "numFmtId").and_then(|id| id.parse::<u32>().ok());
-        match e.local_name().as_ref() {
-            "numFmt" => own.extend(id().zip(attribute(e, "formatCode").map(|code| Format::of(&code)))),
-            "cellXfs" => is_cell_style = true,
-            "cellStyles" | "cellStyleXfs" | "dxfs" => is_cell_style = false,
-            "xf" if is_cell_style => {
+        match e.name() {
+            b"numFmt" => own.extend(id().zip(attribute(e, "formatCode").map(|code| Format::of(&code)))),
+            b"cellXfs" => is_cell_style = true,
+            b"cellStyles" | b"cellStyleXfs" | b"dxfs" => is_cell_style = false,
+            b"xf" if is_cell_style => {
                 let id = id().unwrap_or(0);
                 formats.push(own.get(&id).copied().unwrap_or_else(|| Format::built_in(id)));
             }

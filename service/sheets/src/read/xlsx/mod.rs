@@ -114,10 +114,10 @@ impl<'a> Workbook<'a> {
     fn read_lists(&mut self, path: &str, related: &Relations) -> Result<(), ReadError> {
         let (mut sheets, mut skipped) = (Vec::new(), Vec::new());
         let (mut is_1904, mut by_hand) = (false, false);
-        for_each_start(&mut self.package, path, &mut |e| match e.local_name().as_ref() {
-            "workbookPr" => is_1904 = attribute(e, "date1904").is_some_and(|v| is_on(&v)),
-            "calcPr" => by_hand = attribute(e, "calcMode").is_some_and(|v| v == "manual"),
-            "sheet" => {
+        for_each_start(&mut self.package, path, &mut |e| match e.name() {
+            b"workbookPr" => is_1904 = attribute(e, "date1904").is_some_and(|v| is_on(v.as_bytes())),
+            b"calcPr" => by_hand = attribute(e, "calcMode").is_some_and(|v| v == "manual"),
+            b"sheet" => {
                 let name = attribute(e, "name").unwrap_or_default().into_owned();
                 let is_hidden = attribute(e, "state").is_some_and(|state| state != "visible");
                 // The id of the relationship; `sheetId` is another name.

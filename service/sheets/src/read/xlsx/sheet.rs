@@ -12,9 +12,9 @@ use crate::read::beside::SheetLook;
 use crate::read::cell::{Cell, FAR, RowSink, date_of_serial, holds_something};
 use crate::read::refuse::{damaged, too_large};
 use crate::read::spans::{Span, Spans};
-use crate::read::xml::{BytesStart, Event, Xml, attribute, is_on, push_reference};
+use crate::read::xml::{Event, Tag, Xml, attribute, is_on, push_plain, push_text, value_number};
 use std::borrow::Cow;
-use std::io::BufRead;
+use std::io::Read;
 
 /// Cells looked at in one sheet, blank ones included.
 const MOST_CELLS: u64 = 40_000_000;
@@ -76,7 +76,7 @@ struct Place<'b> {
 
 impl<'b> Cells<'b> {
     /// Calls `row` with each row that holds something.
-    pub fn stream<R: BufRead>(&mut self, part: R, row: &mut RowSink<'_>) -> Result<End, ReadError> {
+    pub fn stream<R: Read>(&mut self, part: R, row: &mut RowSink<'_>) -> Result<End, ReadError> {
         let file = self.file;
         let mut xml = Xml::new(file, part);
         let mut at = Place {
@@ -97,38 +97,34 @@ impl<'b> Cells<'b> {
             match xml.next()? {
                 Event::Eof if is_whole => break,
                 Event::Eof => return Err(damaged(file)),
-                Event::Start(e) => match e.local_name().as_ref() {
-                    "c" => at.begin_cell(&e, &mut open, file)?,
-                    "v" => (is_value, open.has_place) = (true, true),
-                    "t" => is_value = open.written == Written::Text && n_phonetic == 0,
-                    "f" => open.has_formula = true,
-                    "row" => next_row = at.begin_row(&e, next_row, file)?,
-                    "rPh" => n_phonetic += 1,
+                Event::Start(e) => match e.name() {
+                    b"c" => at.begin_cell(&e, &mut open, file)?,
+                    b"v" => (is_value, open.has_place) = (true, true),
+                    b"t" => is_value = open.written == Written::Text && n_phonetic == 0,
+                    b"f" => open.has_formula = true,
+                    b"row" => next_row = at.begin_row(&e, next_row, file)?,
+                    b"rPh" => n_phonetic += 1,
                     _ => {}
                 },
-                Event::Empty(e) => match e.local_name().as_ref() {
+                Event::Empty(e) => match e.name() {
                     // A cell without content counts for the place of the next one alone.
-                    "c" => at.begin_cell(&e, &mut open, file)?,
-                    "f" => open.has_formula = true,
-                    "v" => open.has_place = true,
-                    "row" => next_row = at.begin_row(&e, next_row, file)?,
-                    "col" => hidden_columns.extend(hidden_range(&e)),
-                    "mergeCell" => spans.extend(attribute(&e, "ref").and_then(|range| span(&range))),
-                    "sheetData" => is_whole = true,
+                    b"c" => at.begin_cell(&e, &mut open, file)?,
+                    b"f" => open.has_formula = true,
+                    b"v" => open.has_place = true,
+                    b"row" => next_row = at.begin_row(&e, next_row, file)?,
+                    b"col" => hidden_columns.extend(hidden_range(&e)),
+                    b"mergeCell" => spans.extend(attribute(&e, "ref").and_then(|range| span(&range))),
+                    b"sheetData" => is_whole = true,
                     _ => {}
                 },
-                Event::Text(t) if is_value => open.push(&t),
-                Event::CData(t) if is_value => open.push(&t),
-                Event::GeneralRef(r) if is_value => {
-                    push_reference(&mut open.value, &r);
-                    open.has_value = true;
-                }
-                Event::End(e) => match e.local_name().as_ref() {
-                    "v" | "t" => is_value = false,
-                    "c" => self.end_cell(&mut open, &mut at),
-                    "row" => self.end_row(&mut at, row),
-                    "rPh" => n_phonetic = n_phonetic.saturating_sub(1),
-                    "sheetData" => is_whole = true,
+                Event::Text(t) if is_value => open.push(|value| push_text(value, t, file))?,
+                Event::CData(t) if is_value => open.push(|value| push_plain(value, t, file))?,
+                Event::End(name) => match name {
+                    b"v" | b"t" => is_value = false,
+                    b"c" => self.end_cell(&mut open, &mut at),
+                    b"row" => self.end_row(&mut at, row),
+                    b"rPh" => n_phonetic = n_phonetic.saturating_sub(1),
+                    b"sheetData" => is_whole = true,
                     _ => {}
                 },
                 _ => {}
@@ -172,7 +168,7 @@ impl<'b> Cells<'b> {
         let cell = match open.written {
             Written::Shared => Cell::Text(Cow::Borrowed(self.strings.get(value.trim().parse().ok()?)?)),
             Written::Text => Cell::Text(Cow::Owned(std::mem::take(&mut open.value))),
-            Written::Bool => Cell::Bool(is_on(value.trim())),
+            Written::Bool => Cell::Bool(is_on(value.trim().as_bytes())),
             Written::Error => Cell::Error(value.to_owned()),
             Written::Date => Cell::Date(value.split('T').next().unwrap_or_default().to_owned()),
             Written::Number => {
@@ -194,9 +190,9 @@ fn text_cell(value: &str) -> Option<Cell<'static>> {
 }
 
 impl Open {
-    fn push(&mut self, text: &str) {
-        self.value.push_str(text);
+    fn push(&mut self, add: impl FnOnce(&mut String) -> Result<(), ReadError>) -> Result<(), ReadError> {
         self.has_value = true;
+        add(&mut self.value)
     }
 
     /// A formula that nobody calculated. One whose stored result is an empty text was calculated.
@@ -207,19 +203,19 @@ impl Open {
 
 impl Place<'_> {
     /// Gives the number of the row after this one.
-    fn begin_row(&mut self, e: &BytesStart<'_>, next: u32, file: &str) -> Result<u32, ReadError> {
+    fn begin_row(&mut self, e: &Tag<'_>, next: u32, file: &str) -> Result<u32, ReadError> {
         (self.row, self.column, self.is_hidden) = (next, 0, false);
-        for a in e.attributes().with_checks(false).flatten() {
-            match a.key.as_ref() {
-                "r" => self.row = one_based(&a.value, N_ROWS).ok_or_else(|| damaged(file))?,
-                "hidden" => self.is_hidden = is_on(&a.value),
+        for (key, value) in e.attributes() {
+            match key {
+                b"r" => self.row = one_based(value, N_ROWS).ok_or_else(|| damaged(file))?,
+                b"hidden" => self.is_hidden = is_on(value),
                 _ => {}
             }
         }
         Ok(self.row + 1)
     }
 
-    fn begin_cell(&mut self, e: &BytesStart<'_>, open: &mut Open, file: &str) -> Result<(), ReadError> {
+    fn begin_cell(&mut self, e: &Tag<'_>, open: &mut Open, file: &str) -> Result<(), ReadError> {
         self.n_cells += 1;
         if self.n_cells > MOST_CELLS {
             return Err(too_large(file, "has too many cells"));
@@ -227,11 +223,11 @@ impl Place<'_> {
         (open.column, open.style, open.written) = (self.column, 0, Written::Number);
         (open.has_formula, open.has_place, open.has_value) = (false, false, false);
         open.value.clear();
-        for a in e.attributes().with_checks(false).flatten() {
-            match a.key.as_ref() {
-                "r" => open.column = position(&a.value).ok_or_else(|| damaged(file))?.1,
-                "s" => open.style = a.value.parse().unwrap_or(0),
-                "t" => open.written = Written::of(&a.value),
+        for (key, value) in e.attributes() {
+            match key {
+                b"r" => open.column = position(value).ok_or_else(|| damaged(file))?.1,
+                b"s" => open.style = value_number(value).unwrap_or(0),
+                b"t" => open.written = Written::of(value),
                 _ => {}
             }
         }
@@ -241,33 +237,32 @@ impl Place<'_> {
 }
 
 impl Written {
-    fn of(kind: &str) -> Written {
+    fn of(kind: &[u8]) -> Written {
         match kind {
-            "s" => Written::Shared,
-            "str" | "inlineStr" => Written::Text,
-            "b" => Written::Bool,
-            "e" => Written::Error,
-            "d" => Written::Date,
+            b"s" => Written::Shared,
+            b"str" | b"inlineStr" => Written::Text,
+            b"b" => Written::Bool,
+            b"e" => Written::Error,
+            b"d" => Written::Date,
             _ => Written::Number,
         }
     }
 }
 
-fn one_based(text: &str, most: u32) -> Option<u32> {
-    text.parse::<u32>().ok().filter(|n| (1..=most).contains(n)).map(|n| n - 1)
+fn one_based(text: &[u8], most: u32) -> Option<u32> {
+    value_number::<u32>(text).filter(|n| (1..=most).contains(n)).map(|n| n - 1)
 }
 
-fn hidden_range(e: &BytesStart<'_>) -> Option<(u32, u32)> {
-    let place = |key: &str| attribute(e, key).and_then(|v| one_based(&v, N_COLUMNS));
-    attribute(e, "hidden").filter(|v| is_on(v)).and_then(|_| place("min").zip(place("max")))
+fn hidden_range(e: &Tag<'_>) -> Option<(u32, u32)> {
+    let place = |key: &str| attribute(e, key).and_then(|v| one_based(v.as_bytes(), N_COLUMNS));
+    attribute(e, "hidden").filter(|v| is_on(v.as_bytes())).and_then(|_| place("min").zip(place("max")))
 }
 
 /// 0-based row and column of an address such as `C17`.
-fn position(address: &str) -> Option<(u32, u32)> {
-    let n_letters = address.bytes().take_while(u8::is_ascii_alphabetic).count();
-    let column = address.as_bytes()[..n_letters.min(4)]
-        .iter()
-        .fold(0_u32, |sum, b| sum * 26 + u32::from(b.to_ascii_uppercase() - b'A') + 1);
+fn position(address: &[u8]) -> Option<(u32, u32)> {
+    let n_letters = address.iter().take_while(|b| b.is_ascii_alphabetic()).count();
+    let letters = address[..n_letters.min(4)].iter();
+    let column = letters.fold(0_u32, |sum, b| sum * 26 + u32::from(b.to_ascii_uppercase() - b'A') + 1);
     let row = one_based(&address[n_letters..], N_ROWS)?;
     (1..=N_COLUMNS).contains(&column).then(|| (row, column - 1))
 }
@@ -275,7 +270,8 @@ fn position(address: &str) -> Option<(u32, u32)> {
 /// A range such as `C1:E1`.
 pub fn span(range: &str) -> Option<Span> {
     let (first, last) = range.split_once(':')?;
-    let ((first_row, first_column), (last_row, last_column)) = (position(first)?, position(last)?);
+    let ((first_row, first_column), (last_row, last_column)) =
+        (position(first.as_bytes())?, position(last.as_bytes())?);
     (first_row <= last_row && first_column <= last_column).then_some(Span {
         first_row,
         first_column,

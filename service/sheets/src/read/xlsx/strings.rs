@@ -5,8 +5,8 @@
 use crate::read::ReadError;
 use crate::read::package::Package;
 use crate::read::refuse::damaged;
-use crate::read::xml::{Event, Xml, push_reference, with_part};
-use std::io::BufRead;
+use crate::read::xml::{Event, Xml, push_plain, push_text, with_part};
+use std::io::Read;
 
 /// Shared texts by number.
 #[derive(Default)]
@@ -30,28 +30,27 @@ pub fn read(package: &mut Package<'_>, path: &str) -> Result<Strings, ReadError>
     Ok(with_part(package, path, |part| read_part(file, part))?.unwrap_or_default())
 }
 
-fn read_part(file: &str, part: &mut dyn BufRead) -> Result<Strings, ReadError> {
+fn read_part(file: &str, part: &mut dyn Read) -> Result<Strings, ReadError> {
     let mut xml = Xml::new(file, part);
     let mut strings = Strings::default();
     let (mut is_text, mut n_phonetic) = (false, 0_u32);
     loop {
         match xml.next()? {
             Event::Eof => return Err(damaged(file)),
-            Event::Start(e) => match e.local_name().as_ref() {
-                "t" => is_text = n_phonetic == 0,
-                "rPh" => n_phonetic += 1,
+            Event::Start(e) => match e.name() {
+                b"t" => is_text = n_phonetic == 0,
+                b"rPh" => n_phonetic += 1,
                 _ => {}
             },
-            Event::Empty(e) if e.local_name().as_ref() == "si" => strings.ends.push(strings.all.len()),
-            Event::Empty(e) if e.local_name().as_ref() == "sst" => return Ok(strings),
-            Event::Text(t) if is_text => strings.all.push_str(&t),
-            Event::CData(t) if is_text => strings.all.push_str(&t),
-            Event::GeneralRef(r) if is_text => push_reference(&mut strings.all, &r),
-            Event::End(e) => match e.local_name().as_ref() {
-                "t" => is_text = false,
-                "rPh" => n_phonetic = n_phonetic.saturating_sub(1),
-                "si" => strings.ends.push(strings.all.len()),
-                "sst" => return Ok(strings),
+            Event::Empty(e) if e.name() == b"si" => strings.ends.push(strings.all.len()),
+            Event::Empty(e) if e.name() == b"sst" => return Ok(strings),
+            Event::Text(t) if is_text => push_text(&mut strings.all, t, file)?,
+            Event::CData(t) if is_text => push_plain(&mut strings.all, t, file)?,
+            Event::End(name) => match name {
+                b"t" => is_text = false,
+                b"rPh" => n_phonetic = n_phonetic.saturating_sub(1),
+                b"si" => strings.ends.push(strings.all.len()),
+                b"sst" => return Ok(strings),
                 _ => {}
             },
             _ => {}
