@@ -7,8 +7,7 @@ use crate::output::reason;
 use crate::run::Stop;
 use sheaf_app::error::{AppError, ErrorKind};
 use sheaf_app::headless::{ReadLimits, SourceFile};
-use sheaf_app::setup::parse_school;
-use sheaf_core::roster::School;
+use sheaf_app::weeks::{GivenFile, SchoolSetup};
 use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -22,6 +21,11 @@ pub struct Loaded {
 impl Loaded {
     pub fn source(&self) -> SourceFile<'_> {
         SourceFile { name: &self.name, bytes: &self.bytes }
+    }
+
+    /// The file, for a job that keeps it.
+    pub fn into_given(self) -> GivenFile {
+        GivenFile { name: self.name, bytes: self.bytes }
     }
 
     /// The content of a text file.
@@ -62,11 +66,11 @@ pub fn load_if_given(path: Option<&PathBuf>) -> Result<Option<Loaded>, Stop> {
     path.map(|p| load(p)).transpose()
 }
 
-/// The school's setup, or the built-in one.
-pub fn load_school(path: Option<&PathBuf>) -> Result<School, Stop> {
-    let Some(loaded) = load_if_given(path)? else { return Ok(School::default()) };
+/// The school's setup with its text, or the built-in one.
+pub fn load_setup(path: Option<&PathBuf>) -> Result<SchoolSetup, Stop> {
+    let Some(loaded) = load_if_given(path)? else { return Ok(SchoolSetup::builtin()?) };
     let name = loaded.name.clone();
-    Ok(parse_school(&name, &loaded.into_text()?)?)
+    Ok(SchoolSetup::parse(&name, &loaded.into_text()?)?)
 }
 
 #[cfg(test)]
@@ -92,6 +96,6 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("school.toml");
         std::fs::write(&path, [0xff, 0xfe, 0x00]).unwrap();
-        assert!(message(&load_school(Some(&path)).unwrap_err()).contains("school.toml is not a text file in UTF-8"));
+        assert!(message(&load_setup(Some(&path)).unwrap_err()).contains("school.toml is not a text file in UTF-8"));
     }
 }

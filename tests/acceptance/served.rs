@@ -30,7 +30,13 @@ impl Served {
         Self::start(Records::InMemory)
     }
 
+    /// Records in a file.
+    pub fn file(path: &std::path::Path) -> Self {
+        Self::start(Records::File(path.to_path_buf()))
+    }
+
     fn start(records: Records) -> Self {
+        sheaf_app::apart::read_apart_with(crate::command::binary());
         let (tell, told) = mpsc::channel();
         let options =
             ServeOptions { records, addr: "127.0.0.1:0".parse().unwrap(), setup: SchoolSetup::builtin().unwrap() };

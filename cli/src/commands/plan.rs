@@ -2,9 +2,10 @@
 //!
 //! Prints groups with their reasons, who waits, the rotation and where the workbook lies; with `--json -` the JSON alone.
 //! Keeps: nothing is written before the plan is made, and never over a file that was read.
-//! Not here: keeping the week in a store.
+//! With `--db` the week is kept as the service keeps it, and the plan is of all its sheets.
+//! Not here: what a plan is made from (`sheaf-app`).
 
-use crate::input::{Loaded, load_all, load_if_given, load_school};
+use crate::input::{Loaded, load_all, load_if_given, load_setup};
 use crate::output::{is_stdout, refuse_overwriting, write_json, write_whole};
 use crate::run::Stop;
 use crate::summary::{tell_findings, tell_plan};
@@ -12,11 +13,12 @@ use clap::Args;
 use jiff::civil::Date;
 use sheaf_app::headless::{HeadlessRequest, SourceFile, Sources, plan, write_workbook};
 use sheaf_app::knowledge::Knowledge;
-use sheaf_app::weeks::Week;
+use sheaf_app::weeks::{SchoolSetup, Week, WeekFiles, WeekPlan, Weeks};
 use sheaf_core::plan::Plan;
 use sheaf_core::plan::published::write_plan_json;
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 #[derive(Args)]
 pub struct PlanArguments {
@@ -32,6 +34,12 @@ pub struct PlanArguments {
     /// The list of students: id, name, grade, homeroom, supports
     #[arg(long, value_name = "FILE")]
     students: Option<PathBuf>,
+    /// Attendance: a row a student, a column a session or day; present, late, absent or minutes
+    #[arg(long, value_name = "FILE")]
+    attendance: Option<PathBuf>,
+    /// Keep the week in this file of records; made where it is missing
+    #[arg(long, value_name = "FILE")]
+    db: Option<PathBuf>,
     /// The week: any of its days is taken as its Monday; left out: the one date that the sheets carry
     #[arg(long, value_name = "YYYY-MM-DD", value_parser = monday_of)]
     week: Option<Date>,
@@ -62,26 +70,47 @@ fn xlsx_name(text: &str) -> Result<PathBuf, String> {
 }
 
 pub fn run(a: &PlanArguments, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
-    let inputs = a.scores.iter().chain(&a.items).chain(&a.school).chain(&a.students);
+    let inputs = a.scores.iter().chain(&a.items).chain(&a.school).chain(&a.students).chain(&a.attendance).chain(&a.db);
     refuse_overwriting(a.out.iter().chain(&a.json), inputs)?;
+    let setup = load_setup(a.school.as_ref())?;
+    if let Some(db) = &a.db {
+        let (weeks, kept) = keep(a, db, setup, err)?;
+        return hand_out(a, weeks.knowledge(), &kept.plan, out, err);
+    }
     let knowledge = Knowledge::builtin()?;
-    let plan = make(a, &knowledge)?;
+    let plan = make(a, &knowledge, &setup)?;
     hand_out(a, &knowledge, &plan, out, err)
 }
 
-fn make(a: &PlanArguments, knowledge: &Knowledge) -> Result<Plan, Stop> {
-    let school = load_school(a.school.as_ref())?;
+/// The job with records.
+fn keep(a: &PlanArguments, db: &Path, setup: SchoolSetup, err: &mut dyn Write) -> Result<(Weeks, Arc<WeekPlan>), Stop> {
+    let files = WeekFiles {
+        scores: load_all(&a.scores)?.into_iter().map(Loaded::into_given).collect(),
+        items: load_if_given(a.items.as_ref())?.map(Loaded::into_given),
+        students: load_if_given(a.students.as_ref())?.map(Loaded::into_given),
+        attendance: load_if_given(a.attendance.as_ref())?.map(Loaded::into_given),
+    };
+    let weeks = Weeks::open_for(db, setup, &files)?;
+    let planned = weeks.plan_at_once(a.week.map(Week::of), files, a.seed)?;
+    tell_findings(&planned.findings, err)?;
+    Ok((weeks, planned.plan))
+}
+
+/// The job without records.
+fn make(a: &PlanArguments, knowledge: &Knowledge, setup: &SchoolSetup) -> Result<Plan, Stop> {
     let scores = load_all(&a.scores)?;
     let items = load_if_given(a.items.as_ref())?;
     let students = load_if_given(a.students.as_ref())?;
+    let attendance = load_if_given(a.attendance.as_ref())?;
     let sources: Vec<SourceFile<'_>> = scores.iter().map(Loaded::source).collect();
     let request = HeadlessRequest {
         sources: Sources {
             scores: &sources,
             items: items.as_ref().map(Loaded::source),
             students: students.as_ref().map(Loaded::source),
+            attendance: attendance.as_ref().map(Loaded::source),
         },
-        school: &school,
+        school: &setup.school,
         week: a.week,
         seed: a.seed,
     };
@@ -137,6 +166,8 @@ mod tests {
             items: None,
             school: None,
             students: None,
+            attendance: None,
+            db: None,
             week: None,
             seed: 1,
             out: Some(folder.join("groups.xlsx")),

@@ -4,10 +4,9 @@
 //! The log goes to stderr: codes, counts and durations, never a name or a score.
 //! Not here: routes, pages, the guard (`sheaf-web`).
 
-use crate::input::load_if_given;
+use crate::input::load_setup;
 use crate::run::Stop;
 use clap::Args;
-use sheaf_app::weeks::SchoolSetup;
 use sheaf_web::{Records, ServeOptions, serve};
 use std::io::Write;
 use std::net::SocketAddr;
@@ -49,10 +48,4 @@ pub fn run(a: &ServeArguments, out: &mut dyn Write, _err: &mut dyn Write) -> Res
         let _ = writeln!(out, "Sheaf is ready: {address}").and_then(|()| out.flush());
     })?;
     Ok(())
-}
-
-fn load_setup(path: Option<&PathBuf>) -> Result<SchoolSetup, Stop> {
-    let Some(loaded) = load_if_given(path)? else { return Ok(SchoolSetup::builtin()?) };
-    let name = loaded.name.clone();
-    Ok(SchoolSetup::parse(&name, &loaded.into_text()?)?)
 }

@@ -4,14 +4,18 @@
 //! Keeps nothing and looks at no clock: the same files and seed give the same plan.
 //! Not here: paths and folders (`cli`), weeks that are kept (`weeks`).
 
+use crate::apart;
+use crate::attendance::{by_week, other_weeks, unknown_students};
 use crate::error::AppError;
 use crate::knowledge::Knowledge;
 use crate::student_list::merge_students;
+use crate::weeks::Week;
 use jiff::civil::Date;
+use sheaf_core::movement::TimeReceived;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
-use sheaf_core::roster::School;
+use sheaf_core::roster::{School, StudentId};
+use sheaf_sheets::read::ReadRequest;
 pub use sheaf_sheets::read::{ReadLimits, Reading, SourceFile};
-use sheaf_sheets::read::{ReadRequest, read_score_sheets, read_students};
 use sheaf_sheets::write::write_staff_workbook;
 use std::io::{Seek, Write};
 
@@ -24,6 +28,8 @@ pub struct Sources<'a> {
     pub items: Option<SourceFile<'a>>,
     /// List of students, if given apart.
     pub students: Option<SourceFile<'a>>,
+    /// Attendance of the planned week, if given.
+    pub attendance: Option<SourceFile<'a>>,
 }
 
 /// What to plan from.
@@ -43,11 +49,11 @@ pub struct HeadlessRequest<'a> {
 ///
 /// # Errors
 /// [`AppError`] where nothing can be read.
-pub fn read(knowledge: &Knowledge, sources: &Sources<'_>) -> Result<Reading, AppError> {
-    let request = ReadRequest { items: sources.items, ..ReadRequest::new(sources.scores, &knowledge.graph) };
-    let mut reading = read_score_sheets(&request)?;
+pub fn read(knowledge: &Knowledge, sources: &Sources<'_>, limits: ReadLimits) -> Result<Reading, AppError> {
+    let request = ReadRequest { items: sources.items, limits, ..ReadRequest::new(sources.scores, &knowledge.graph) };
+    let mut reading = apart::reader().scores(&request)?;
     if let Some(source) = sources.students {
-        let (students, findings) = read_students(source, ReadLimits::default())?;
+        let (students, findings) = apart::reader().students(source, limits)?;
         reading.findings.extend(findings);
         merge_students(&mut reading, students);
     }
@@ -67,7 +73,12 @@ pub fn write_workbook<W: Write + Seek + Send>(knowledge: &Knowledge, plan: &Plan
 /// # Errors
 /// [`AppError`] where nothing can be read or no group can be formed.
 pub fn plan(knowledge: &Knowledge, request: &HeadlessRequest<'_>) -> Result<Plan, AppError> {
-    let reading = read(knowledge, &request.sources)?;
+    let mut reading = read(knowledge, &request.sources, apart::limits_of(request.school))?;
+    let week = request.week.or(reading.week);
+    let attended = match request.sources.attendance {
+        Some(source) => attended(source, &mut reading, week, request.school)?,
+        None => Vec::new(),
+    };
     let plan = make_plan(PlanInput {
         table: reading.table,
         inputs: reading.inputs,
@@ -75,9 +86,33 @@ pub fn plan(knowledge: &Knowledge, request: &HeadlessRequest<'_>) -> Result<Plan
         school: request.school,
         graph: &knowledge.graph,
         catalogue: &knowledge.catalogue,
+        attended: &attended,
         item_models: &knowledge.item_models,
-        week: request.week.or(reading.week),
+        week,
         seed: request.seed,
     })?;
     Ok(plan)
+}
+
+/// What each student got of the planned week's time. Without a planned week every session without a date counts.
+fn attended(
+    source: SourceFile<'_>,
+    reading: &mut Reading,
+    week: Option<Date>,
+    school: &School,
+) -> Result<Vec<(StudentId, TimeReceived)>, AppError> {
+    let (attendance, findings) = apart::reader().attendance(source, apart::limits_of(school))?;
+    reading.findings.extend(findings);
+    let of_week = match week.map(Week::of) {
+        None => attendance,
+        Some(planned) => {
+            let mut parts = by_week(&attendance, Some(planned));
+            reading.findings.extend(other_weeks(&parts, Some(planned)));
+            parts.remove(&planned).unwrap_or_default()
+        }
+    };
+    let known = reading.table.students().iter().map(|s| &s.id);
+    let strangers = unknown_students(&of_week, known);
+    reading.findings.extend(strangers);
+    Ok(of_week.time_received(&school.blocks))
 }

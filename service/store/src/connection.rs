@@ -12,7 +12,10 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 /// `SHAF`: marks the file as ours.
 const APPLICATION_ID: i32 = 0x5348_4146;
 
-const STEPS: &[M<'_>] = &[M::up(include_str!("../migrations/0001_weeks_uploads_plans.sql"))];
+const STEPS: &[M<'_>] = &[
+    M::up(include_str!("../migrations/0001_weeks_uploads_plans.sql")),
+    M::up(include_str!("../migrations/0002_attendance.sql")),
+];
 const MIGRATIONS: Migrations<'_> = Migrations::from_slice(STEPS);
 
 /// The records.

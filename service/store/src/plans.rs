@@ -8,6 +8,8 @@ use crate::uploads::{ids_of, parse_date};
 use crate::{Store, StoreError};
 use jiff::civil::Date;
 use rusqlite::{OptionalExtension, Row, params};
+use sheaf_core::movement::TimeReceived;
+use sheaf_core::roster::StudentId;
 
 /// A plan to keep.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -20,6 +22,8 @@ pub struct NewPlan<'a> {
     pub setup: &'a str,
     /// Its published JSON.
     pub published: &'a str,
+    /// What was known of attendance when it was made.
+    pub attended: &'a [(StudentId, TimeReceived)],
     /// Ids of the uploads it was made from, in order: all of the week's.
     pub sources: &'a [i64],
 }
@@ -35,6 +39,8 @@ pub struct KeptPlan {
     pub setup: String,
     /// Its published JSON.
     pub published: String,
+    /// What was known of attendance when it was made.
+    pub attended: Vec<(StudentId, TimeReceived)>,
     /// Ids of the uploads it was made from, in order.
     pub sources: Vec<i64>,
 }
@@ -71,8 +77,8 @@ impl Store {
         )?;
         tx.execute("DELETE FROM plan WHERE week = ?1", [&week])?;
         tx.execute(
-            "INSERT INTO plan (week, revision, seed, setup, published) VALUES (?1, ?2, ?3, ?4, ?5)",
-            params![week, revision, new.seed.cast_signed(), new.setup, new.published],
+            "INSERT INTO plan (week, revision, seed, setup, published, attended) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+            params![week, revision, new.seed.cast_signed(), new.setup, new.published, attended_to_json(new.attended)?],
         )?;
         for id in new.sources {
             tx.execute("INSERT INTO plan_source (week, upload_id) VALUES (?1, ?2)", params![week, id])?;
@@ -88,12 +94,17 @@ impl Store {
     pub fn plan(&self, week: Date) -> Result<Option<KeptPlan>, StoreError> {
         let connection = self.lock();
         let week = week.to_string();
-        let Some(mut plan) = connection
-            .query_row("SELECT revision, seed, setup, published FROM plan WHERE week = ?1", [&week], plan_from)
+        let Some((mut plan, attended)) = connection
+            .query_row(
+                "SELECT revision, seed, setup, published, attended FROM plan WHERE week = ?1",
+                [&week],
+                plan_from,
+            )
             .optional()?
         else {
             return Ok(None);
         };
+        plan.attended = attended_from_json(&attended)?;
         let mut statement =
             connection.prepare("SELECT upload_id FROM plan_source WHERE week = ?1 ORDER BY upload_id")?;
         plan.sources = statement.query_map([&week], |row| row.get(0))?.collect::<Result<_, _>>()?;
@@ -123,15 +134,40 @@ impl Store {
     }
 }
 
-fn plan_from(row: &Row<'_>) -> rusqlite::Result<KeptPlan> {
+/// The plan without its attendance and sources, and its attendance as JSON.
+fn plan_from(row: &Row<'_>) -> rusqlite::Result<(KeptPlan, String)> {
     let seed: i64 = row.get(1)?;
-    Ok(KeptPlan {
+    let plan = KeptPlan {
         revision: row.get(0)?,
         seed: seed.cast_unsigned(),
         setup: row.get(2)?,
         published: row.get(3)?,
+        attended: Vec::new(),
         sources: Vec::new(),
-    })
+    };
+    Ok((plan, row.get(4)?))
+}
+
+/// Student, sessions noted, sessions there, minutes planned, minutes received.
+type AttendedRow = (String, usize, usize, u32, u32);
+
+fn attended_to_json(attended: &[(StudentId, TimeReceived)]) -> Result<String, StoreError> {
+    let rows: Vec<AttendedRow> = attended
+        .iter()
+        .map(|(id, t)| (id.to_string(), t.n_sessions, t.n_there, t.minutes_planned, t.minutes_received))
+        .collect();
+    serde_json::to_string(&rows).map_err(|_| StoreError::Damaged("what a plan knew of attendance"))
+}
+
+fn attended_from_json(json: &str) -> Result<Vec<(StudentId, TimeReceived)>, StoreError> {
+    let damaged = || StoreError::Damaged("what a plan knew of attendance");
+    let rows: Vec<AttendedRow> = serde_json::from_str(json).map_err(|_| damaged())?;
+    rows.into_iter()
+        .map(|(id, n_sessions, n_there, minutes_planned, minutes_received)| {
+            let id = StudentId::parse(&id).ok_or_else(damaged)?;
+            Ok((id, TimeReceived { n_sessions, n_there, minutes_planned, minutes_received }))
+        })
+        .collect()
 }
 
 fn week_from(row: &Row<'_>) -> Result<WeekRecord, StoreError> {
@@ -157,12 +193,18 @@ mod tests {
         store.add_upload(NewUpload { week: WEEK, digest: &digest.repeat(64), files: &[file] }).unwrap().id()
     }
 
+    fn attended() -> (StudentId, TimeReceived) {
+        let time = TimeReceived { n_sessions: 5, n_there: 2, minutes_planned: 150, minutes_received: 60 };
+        (StudentId::parse("0007").unwrap(), time)
+    }
+
     fn keep(store: &Store, sources: &[i64]) -> Result<i64, StoreError> {
         store.keep_plan(NewPlan {
             week: WEEK,
             seed: u64::MAX,
             setup: "[groups]",
             published: r#"{"schema":"x"}"#,
+            attended: &[attended()],
             sources,
         })
     }
@@ -175,6 +217,7 @@ mod tests {
         let plan = store.plan(WEEK).unwrap().unwrap();
         assert_eq!((plan.revision, plan.seed, plan.setup.as_str()), (1, u64::MAX, "[groups]"));
         assert_eq!((plan.published.as_str(), plan.sources), (r#"{"schema":"x"}"#, vec![id]));
+        assert_eq!(plan.attended, vec![attended()]);
     }
 
     #[test]

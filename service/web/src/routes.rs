@@ -31,6 +31,7 @@ pub(crate) fn all(app: &mut ServiceConfig) {
                 .route("/score-sheets/{id}", delete().to(api::score_sheets::take_back))
                 .route("/weeks/{date}/plan", post().to(api::weeks::make))
                 .route("/weeks/{date}/plan", get().to(api::weeks::read))
+                .route("/weeks/{date}/attendance", post().to(api::attendance::put))
                 .route("/weeks/{date}/workbook.xlsx", get().to(api::weeks::workbook)),
         )
         .route("/healthz", get().to(api::about::healthz))

@@ -4,6 +4,7 @@
 //! Out: the printed summary, the plan as JSON and the workbook, looked at from outside.
 //! Not here: Quillmere's other weeks, the service (`http`, `browser`).
 
+mod kept;
 mod legal;
 mod shuffled;
 mod week;

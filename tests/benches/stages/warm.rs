@@ -106,6 +106,7 @@ impl Bench<'_> {
                 school: &self.school,
                 graph: &self.knowledge.graph,
                 catalogue: &self.knowledge.catalogue,
+                attended: &[],
                 item_models: &self.knowledge.item_models,
                 week: None,
                 seed: SEED,

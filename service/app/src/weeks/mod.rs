@@ -8,6 +8,8 @@
 //!        3. the log gets codes, counts and durations, never a name, a score, a file name or a cell's text
 //! Not here: the same job without records (`headless`), pages and status numbers (`sheaf-web`), SQL (`sheaf-store`).
 
+mod at_once;
+mod attendance;
 mod look_back;
 mod merged;
 mod overview;
@@ -18,6 +20,7 @@ mod take_in;
 mod tests;
 mod week;
 
+pub use at_once::{PlannedAtOnce, WeekFiles};
 pub use look_back::{SeatInWeek, SeatsOverTime, StudentSeats};
 pub use overview::{Stage, WeekOverview};
 pub use plan_week::{Remade, WeekPlan};

@@ -8,9 +8,10 @@ use super::{SchoolSetup, Week, Weeks};
 use crate::error::{AppError, ErrorKind};
 use crate::headless::write_workbook;
 use crate::student_list::merge_students;
+use sheaf_core::movement::TimeReceived;
 use sheaf_core::plan::published::write_plan_json;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
-use sheaf_core::roster::School;
+use sheaf_core::roster::{School, StudentId};
 use sheaf_store::{KeptPlan, NewPlan, Upload};
 use std::io::Cursor;
 use std::sync::{Arc, PoisonError};
@@ -64,10 +65,18 @@ impl Weeks {
             None => self.store.plan(week.monday())?.map_or(FIRST_SEED, |kept| kept.seed),
         };
         let sources: Vec<i64> = uploads.iter().map(|u| u.id).collect();
-        let plan = self.compute(week, uploads, &self.setup.school, seed)?;
+        let attended = self.time_received(week)?;
+        let plan = self.compute(week, uploads, &self.setup.school, seed, &attended)?;
         let published = published_json(&plan)?;
         let (setup, published_ref) = (self.setup.toml.as_str(), published.as_str());
-        let new = NewPlan { week: week.monday(), seed, setup, published: published_ref, sources: &sources };
+        let new = NewPlan {
+            week: week.monday(),
+            seed,
+            setup,
+            published: published_ref,
+            attended: &attended,
+            sources: &sources,
+        };
         let revision = self.store.keep_plan(new)?;
         tracing::info!(
             job = "plan_week",
@@ -91,7 +100,7 @@ impl Weeks {
         let mut uploads = self.store.uploads_of(week.monday())?;
         uploads.retain(|u| kept.sources.contains(&u.id));
         let setup = SchoolSetup::parse("the setup kept with the plan", &kept.setup)?;
-        let plan = self.compute(week, uploads, &setup.school, kept.seed)?;
+        let plan = self.compute(week, uploads, &setup.school, kept.seed, &kept.attended)?;
         let remade = if published_json(&plan)? == kept.published { Remade::Same } else { Remade::Differs };
         Ok(self.remember(WeekPlan { week, plan, tag, published: kept.published, remade }))
     }
@@ -120,7 +129,14 @@ impl Weeks {
         self.store.plan(week.monday())?.ok_or_else(no_plan)
     }
 
-    fn compute(&self, week: Week, uploads: Vec<Upload>, school: &School, seed: u64) -> Result<Plan, AppError> {
+    fn compute(
+        &self,
+        week: Week,
+        uploads: Vec<Upload>,
+        school: &School,
+        seed: u64,
+        attended: &[(StudentId, TimeReceived)],
+    ) -> Result<Plan, AppError> {
         let mut reading = self.read_together(uploads)?;
         merge_students(&mut reading, self.store.students()?);
         Ok(make_plan(PlanInput {
@@ -130,6 +146,7 @@ impl Weeks {
             school,
             graph: &self.knowledge.graph,
             catalogue: &self.knowledge.catalogue,
+            attended,
             item_models: &self.knowledge.item_models,
             week: Some(week.monday()),
             seed,

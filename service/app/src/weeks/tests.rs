@@ -3,6 +3,7 @@
 //! Each test is one thing that a person could see go wrong: kept twice, kept half, planned from what is gone.
 
 use super::*;
+use sheaf_core::plan::Plan;
 
 const QUIZ: &str = "\
 ,,skill,5.NF.B.5a,5.NF.B.5a,5.NF.B.5a,4.NF.A.1,4.NF.A.1,4.NF.A.1
@@ -154,4 +155,62 @@ fn records_in_a_file_are_there_after_a_restart() {
     let made = later.plan_week(week(), None).unwrap();
     drop(later);
     assert_eq!(open().plan(week()).unwrap().plan, made.plan);
+}
+
+fn files(scores: &str, attendance: Option<&str>) -> WeekFiles {
+    WeekFiles {
+        scores: vec![file("quiz.csv", scores)],
+        items: None,
+        students: None,
+        attendance: attendance.map(|text| file("attendance.csv", text)),
+    }
+}
+
+#[test]
+fn attendance_stands_beside_the_reason_and_stays_as_it_was_planned() {
+    let weeks = weeks();
+    let noted = "id,Mon,Tue\n0004,present,absent\n0005,absent,absent\n0009,present,present\n";
+    let planned = weeks.plan_at_once(Some(week()), files(QUIZ, Some(noted)), 1).unwrap();
+    let why = |plan: &Plan, id: &str| plan.students.iter().find(|s| s.id.as_str() == id).unwrap().why.clone();
+    assert!(
+        why(&planned.plan.plan, "0004").ends_with(" There at 1 of 2 sessions."),
+        "{}",
+        why(&planned.plan.plan, "0004")
+    );
+    assert!(
+        why(&planned.plan.plan, "0005").ends_with("There at 0 of 2 sessions: not yet taught, rather than not learnt.")
+    );
+    // What is noted later is for the next plan; what was handed out stays what it was.
+    weeks.put_attendance(week(), &file("friday.csv", "id,Fri\n0004,absent\n")).unwrap();
+    weeks.remembered.lock().unwrap().clear();
+    let again = weeks.plan(week()).unwrap();
+    assert_eq!((again.remade, &again.plan), (Remade::Same, &planned.plan.plan));
+    let next = weeks.plan_week(week(), None).unwrap();
+    assert!(why(&next.plan, "0004").ends_with("There at 1 of 3 sessions: not yet taught, rather than not learnt."));
+}
+
+#[test]
+fn a_week_that_cannot_be_planned_is_left_as_it_was() {
+    let setup = SchoolSetup::parse("school.toml", "[groups]\nmin_size = 8\nmax_size = 9\n").unwrap();
+    let weeks = Weeks::in_memory(setup).unwrap();
+    assert_eq!(weeks.plan_at_once(Some(week()), files(QUIZ, None), 1).map(|_| ()).unwrap_err().kind, ErrorKind::NoPlan);
+    assert_eq!(weeks.overview(week()).unwrap().stage, Stage::Empty);
+}
+
+#[test]
+fn files_that_cannot_be_read_leave_no_records_behind() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("records.db");
+    let setup = || SchoolSetup::builtin().unwrap();
+    for bad in [files("no scores here", None), files(QUIZ, Some("nobody,was,there\n"))] {
+        assert_eq!(Weeks::open_for(&path, setup(), &bad).unwrap_err().kind, ErrorKind::Input);
+        assert!(!path.exists());
+    }
+    assert!(Weeks::open_for(&path, setup(), &files(QUIZ, None)).is_ok() && path.exists());
+}
+
+#[test]
+fn a_week_that_no_sheet_names_must_be_named() {
+    let error = weeks().plan_at_once(None, files(QUIZ, None), 1).unwrap_err();
+    assert_eq!((error.kind, error.code), (ErrorKind::Input, "week-not-known"));
 }

@@ -1,4 +1,4 @@
-//! Who moved between groups from one week to the next.
+//! Who moved between groups from one week to the next, and who was there.
 //!
 //! In: the [`Seats`] of two weeks: which student sits in which group. Out: how many seats changed, the table of moves,
 //! how alike the two groupings are (adjusted Rand index), and which group of this week continues which of last week,
@@ -10,9 +10,11 @@
 //! Not here: growth, verdicts and whether regrouping helped; weeks kept (`sheaf-store`).
 
 mod agreement;
+mod attendance;
 mod continuity;
 mod seats;
 
 pub use agreement::{adjusted_rand, adjusted_rand_of_counts};
+pub use attendance::{Attendance, AttendanceRow, HeldSession, Presence, TAUGHT_FROM, TimeReceived};
 pub use continuity::{continued_groups, kept_numbers};
 pub use seats::{Flow, SeatChanges, Seats, agreement_between, flows, seat_changes};

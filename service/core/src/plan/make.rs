@@ -1,11 +1,12 @@
 //! The weekly job as one function: profile, group, rotate, tickets, plan.
 //! Every number is worked out here, once; what comes after only shows the plan that this gives.
 
-use super::{Group, InputSummary, Plan, Quality};
+use super::{Group, InputSummary, Plan, Quality, StudentReport};
 use crate::finding::Finding;
 use crate::grouping::{Seating, SeatingInput, Told, seat_students, tell};
+use crate::movement::TimeReceived;
 use crate::profile::{ErrorCatalogue, Profiles, ShareTable, estimate, item_figures, item_reports};
-use crate::roster::School;
+use crate::roster::{School, StudentId};
 use crate::rotation::{GroupToPlace, Member, plan_rotation};
 use crate::scores::ResponseTable;
 use crate::skills::{SkillCode, SkillGraph};
@@ -29,6 +30,8 @@ pub struct PlanInput<'a> {
     pub graph: &'a SkillGraph,
     /// Wrong ideas.
     pub catalogue: &'a ErrorCatalogue,
+    /// Who was there, of the students who were noted; may be empty.
+    pub attended: &'a [(StudentId, TimeReceived)],
     /// Item models.
     pub item_models: &'a ModelLibrary,
     /// The week's Monday, where known.
@@ -74,7 +77,8 @@ fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
     let seating_input = SeatingInput { table: &table, profiles: &profiles, school: input.school, seed: input.seed };
     let seating = seat_students(seating_input).map_err(|clash| PlanError::LimitsClash(clash.0))?;
     refuse_if_nobody_sits(&seating)?;
-    let told = tell(&table, &profiles, &seating, input.catalogue);
+    let mut told = tell(&table, &profiles, &seating, input.catalogue);
+    add_attendance(&mut told.students, input.attended);
     let rotation = plan_rotation(input.school, &groups_to_place(&table, &seating, &told, input.school));
     let mut findings = input.findings;
     findings.extend(seating.findings.iter().cloned());
@@ -112,6 +116,16 @@ fn refuse_if_nobody_sits(seating: &Seating) -> Result<(), PlanError> {
         "No group can be formed: {}",
         reason.unwrap_or_else(|| "the limits seat nobody.".to_owned())
     )))
+}
+
+/// Says beside the reason for a seat how much teaching the child got.
+fn add_attendance(students: &mut [StudentReport], attended: &[(StudentId, TimeReceived)]) {
+    for (id, time) in attended {
+        let seated = students.binary_search_by(|s| s.id.cmp(id)).ok().and_then(|i| students.get_mut(i));
+        if let (Some(student), Some(sentence)) = (seated.filter(|s| s.group.is_some()), time.sentence()) {
+            student.why = format!("{} {sentence}", student.why);
+        }
+    }
 }
 
 fn skill_findings(profiles: &Profiles) -> Vec<Finding> {

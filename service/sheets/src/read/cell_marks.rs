@@ -58,6 +58,8 @@ pub fn read_cell(cell: &Cell<'_>, comma: bool, takes: Takes) -> Reading {
         Cell::Bool(b) if takes == Takes::Truth => Reading::Answer(truth(*b)),
         Cell::Bool(b) => Reading::Right(*b),
         Cell::Date(d) => date_in_answers(&fraction_of_date(d).unwrap_or_default(), d),
+        // The sheet's findings name each of these with its place.
+        Cell::NoResult => Reading::NotTaken,
         Cell::Error(e) => Reading::Unreadable("error-value", format!("the error value {e}")),
         Cell::Text(t) => read_text(&ordinary(trim(t)), comma, takes),
     }
@@ -67,7 +69,7 @@ pub fn read_cell(cell: &Cell<'_>, comma: bool, takes: Takes) -> Reading {
 pub fn could_be_mark(cell: &Cell<'_>) -> bool {
     match cell {
         Cell::Date(_) => false,
-        Cell::Error(_) => true,
+        Cell::Error(_) | Cell::NoResult => true,
         Cell::Text(t) => {
             is_level(trim(t))
                 || !matches!(read_text(&ordinary(trim(t)), true, Takes::Anything), Reading::Unreadable(..))

@@ -11,7 +11,7 @@ use super::look_over::{LeftOutReason, SheetLeftOut, SheetReading};
 use super::merge::{self, NamedSheet};
 use super::notes::Notes;
 use super::table::{Background, Finished, SheetBuilder, SheetContent, SheetTable, Shown};
-use super::{ReadError, Reading, SourceFile, cell, not_a_score_sheet, open, package, same_child, suspect};
+use super::{ReadError, Reading, SourceFile, beside, not_a_score_sheet, open, same_child, suspect};
 use jiff::civil::Date;
 use sheaf_core::finding::Finding;
 use sheaf_core::plan::InputSummary;
@@ -90,6 +90,7 @@ impl<'a> Work<'a> {
         if read.is_empty() {
             return Err(nothing_read(source.name, &self.left_out[n_left_out..]));
         }
+        self.findings.extend(book.findings());
         self.note_date(source.name);
         Ok(self.named(source, read))
     }
@@ -154,7 +155,7 @@ impl<'a> Work<'a> {
         let found = self.take(book.file, sheet, finished, [given, own], &names, &mut notes);
         if found.is_some() {
             dated.iter().for_each(|t| self.note_date(t));
-            tell_look(&look, &mut notes);
+            beside::tell(&look, &mut notes);
         }
         self.findings.extend(notes.into_findings());
         Ok(found)
@@ -265,33 +266,6 @@ fn nothing_read(file: &str, left_out: &[SheetLeftOut]) -> ReadError {
         return ReadError { code: "not-a-score-sheet", message };
     }
     not_a_score_sheet(file)
-}
-
-/// Says what stands beside the cells.
-fn tell_look(look: &package::SheetLook, notes: &mut Notes<'_>) {
-    if !look.hidden_rows.is_empty() {
-        let rows: Vec<String> = look.hidden_rows.iter().take(20).map(|r| (r + 1).to_string()).collect();
-        let message = format!("{} rows are hidden: {}.", look.hidden_rows.len(), rows.join(", "));
-        notes.note("hidden-rows-read", cell::address(look.hidden_rows[0], 0), message, "read like the others");
-    }
-    for (first, last) in look.hidden_columns.iter().filter(|(first, last)| last - first < 1000) {
-        let message =
-            format!("Columns {} to {} are hidden.", cell::column_letters(*first), cell::column_letters(*last));
-        notes.note("hidden-columns-read", cell::address(0, *first), message, "read like the others");
-    }
-    for (row, column) in &look.without_result {
-        let message = "A formula has no stored result; open the file and save it once.";
-        notes.error(
-            "formula-without-result",
-            cell::address(*row, *column),
-            message,
-            "taken as not taken, never as wrong",
-        );
-    }
-    if let Some(encoding) = look.guessed_encoding {
-        let message = format!("The text is not UTF-8; it was read as {encoding}.");
-        notes.warn("encoding-guessed", "", message, "check the names with accents");
-    }
 }
 
 fn sha256(bytes: &[u8]) -> String {

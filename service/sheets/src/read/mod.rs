@@ -4,6 +4,8 @@
 //! (`a_blank_row_is_absent_and_a_blank_cell_omitted`). Not here: what the marks say of a child (`sheaf-core`).
 
 mod asked;
+mod attendance;
+mod beside;
 mod cell;
 mod cell_marks;
 mod collect;
@@ -13,6 +15,7 @@ mod grid;
 mod kind;
 mod labels;
 mod layout;
+mod library;
 mod long;
 mod look_over;
 mod mark_words;
@@ -21,12 +24,15 @@ mod maximum;
 mod merge;
 mod notes;
 mod numbers;
+mod ods;
 mod options;
 mod package;
 mod people;
+mod refuse;
 mod same_child;
 mod sections;
 mod skills;
+mod spans;
 mod suspect;
 mod table;
 mod takes;
@@ -34,6 +40,8 @@ mod text;
 mod totals;
 mod wide_items;
 mod words;
+mod xlsx;
+mod xml;
 
 #[cfg(test)]
 mod tests;
@@ -47,6 +55,8 @@ use sheaf_core::skills::SkillGraph;
 use thiserror::Error;
 
 pub use asked::{ColumnUse, KnownItem, LayoutKey, Orientation, ReadRequest, RememberedItems, SheetChoice, Standing};
+pub use attendance::read_attendance;
+pub use kind::is_packed;
 pub use look_over::{ColumnReading, LeftOutReason, SheetLeftOut, SheetReading, SheetShape, ShownRow};
 
 use files::Work;
@@ -172,5 +182,5 @@ fn open(source: SourceFile<'_>, limits: ReadLimits) -> Result<Book<'_>, ReadErro
         );
         return Err(ReadError { code: "file-too-large", message });
     }
-    Ok(Book { file: source.name, bytes: source.bytes, kind: kind::sniff(source.name, source.bytes)? })
+    Book::open(source.name, source.bytes)
 }

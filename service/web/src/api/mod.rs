@@ -4,6 +4,7 @@
 //! Not here: status numbers of errors (`problem`), tokens and origins (`guard`).
 
 pub(crate) mod about;
+pub(crate) mod attendance;
 pub(crate) mod score_sheets;
 pub(crate) mod weeks;
 

@@ -1,0 +1,167 @@
+//! Who was there, week by week.
+//!
+//! Keeps: a mark given again replaces the one before, and what was not noted again stays
+//! (`later_marks_replace_earlier_ones_alone`). Not here: what attendance comes to (`sheaf_core::movement`).
+
+use crate::connection::write;
+use crate::uploads::parse_date;
+use crate::{Store, StoreError};
+use jiff::civil::Date;
+use rusqlite::{Connection, Row, params};
+use sheaf_core::movement::{Attendance, AttendanceRow, HeldSession, Presence};
+use sheaf_core::roster::{Day, Minutes, StudentId};
+use std::collections::BTreeMap;
+
+impl Store {
+    /// Adds attendance to a week.
+    ///
+    /// # Errors
+    /// [`StoreError`]; nothing is kept then.
+    pub fn put_attendance(&self, week: Date, attendance: &Attendance) -> Result<(), StoreError> {
+        let mut connection = self.lock();
+        let tx = write(&mut connection)?;
+        let week = week.to_string();
+        tx.execute("INSERT INTO week (monday) VALUES (?1) ON CONFLICT DO NOTHING", [&week])?;
+        for (place, session) in attendance.sessions.iter().enumerate() {
+            put_session(&tx, &week, session)?;
+            for row in &attendance.rows {
+                if let Some(mark) = row.marks.get(place).copied().flatten() {
+                    put_mark(&tx, &week, session, &row.student, mark)?;
+                }
+            }
+        }
+        Ok(tx.commit()?)
+    }
+
+    /// A week's attendance, students in order of id; empty where none was noted.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn attendance(&self, week: Date) -> Result<Attendance, StoreError> {
+        let connection = self.lock();
+        let week = week.to_string();
+        let sessions = sessions_of(&connection, &week)?;
+        let mut rows: BTreeMap<StudentId, Vec<Option<Presence>>> = BTreeMap::new();
+        let mut statement =
+            connection.prepare("SELECT label, student, mark, minutes FROM attendance_mark WHERE week = ?1")?;
+        let mut found = statement.query([&week])?;
+        while let Some(row) = found.next()? {
+            let (label, student): (String, String) = (row.get(0)?, row.get(1)?);
+            let student = StudentId::parse(&student).ok_or(StoreError::Damaged("a student's id"))?;
+            let place = sessions.iter().position(|s| s.label == label);
+            let marks = rows.entry(student).or_insert_with(|| vec![None; sessions.len()]);
+            if let Some(slot) = place.and_then(|p| marks.get_mut(p)) {
+                *slot = Some(mark_from(row)?);
+            }
+        }
+        let rows = rows.into_iter().map(|(student, marks)| AttendanceRow { student, marks }).collect();
+        Ok(Attendance { sessions, rows })
+    }
+}
+
+fn put_session(connection: &Connection, week: &str, session: &HeldSession) -> Result<(), StoreError> {
+    connection.execute(
+        "INSERT INTO attendance_session (week, label, position, day, date, start)
+         VALUES (?1, ?2, (SELECT count(*) FROM attendance_session WHERE week = ?1), ?3, ?4, ?5)
+         ON CONFLICT (week, label) DO UPDATE SET day = excluded.day, date = excluded.date, start = excluded.start",
+        params![
+            week,
+            session.label,
+            session.day.map(Day::short),
+            session.date.map(|d| d.to_string()),
+            session.start.map(|s| s.0)
+        ],
+    )?;
+    Ok(())
+}
+
+fn put_mark(
+    connection: &Connection,
+    week: &str,
+    session: &HeldSession,
+    student: &StudentId,
+    mark: Presence,
+) -> Result<(), StoreError> {
+    let (word, minutes) = match mark {
+        Presence::Present => ("present", None),
+        Presence::Late => ("late", None),
+        Presence::Absent => ("absent", None),
+        Presence::Minutes(minutes) => ("minutes", Some(minutes)),
+    };
+    connection.execute(
+        "INSERT OR REPLACE INTO attendance_mark (week, label, student, mark, minutes) VALUES (?1, ?2, ?3, ?4, ?5)",
+        params![week, session.label, student.as_str(), word, minutes],
+    )?;
+    Ok(())
+}
+
+fn sessions_of(connection: &Connection, week: &str) -> Result<Vec<HeldSession>, StoreError> {
+    let mut statement = connection
+        .prepare("SELECT label, day, date, start FROM attendance_session WHERE week = ?1 ORDER BY position, label")?;
+    let mut found = statement.query([week])?;
+    let mut sessions = Vec::new();
+    while let Some(row) = found.next()? {
+        let (day, date): (Option<String>, Option<String>) = (row.get(1)?, row.get(2)?);
+        sessions.push(HeldSession {
+            label: row.get(0)?,
+            day: day.as_deref().and_then(Day::parse),
+            date: date.as_deref().map(parse_date).transpose()?,
+            start: row.get::<_, Option<u16>>(3)?.map(Minutes),
+        });
+    }
+    Ok(sessions)
+}
+
+fn mark_from(row: &Row<'_>) -> Result<Presence, StoreError> {
+    let word: String = row.get(2)?;
+    match word.as_str() {
+        "present" => Ok(Presence::Present),
+        "late" => Ok(Presence::Late),
+        "absent" => Ok(Presence::Absent),
+        "minutes" => Ok(Presence::Minutes(row.get(3)?)),
+        _ => Err(StoreError::Damaged("a mark of attendance")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const WEEK: Date = jiff::civil::date(2026, 2, 2);
+
+    fn session(label: &str, day: Day) -> HeldSession {
+        HeldSession { label: label.into(), day: Some(day), date: None, start: Minutes::parse("09:00") }
+    }
+
+    fn sheet(sessions: &[HeldSession], rows: &[(&str, &[Option<Presence>])]) -> Attendance {
+        let row = |(id, marks): &(&str, &[Option<Presence>])| AttendanceRow {
+            student: StudentId::parse(id).unwrap(),
+            marks: marks.to_vec(),
+        };
+        Attendance { sessions: sessions.to_vec(), rows: rows.iter().map(row).collect() }
+    }
+
+    #[test]
+    fn attendance_comes_back_as_it_was_noted() {
+        let store = Store::in_memory().unwrap();
+        let dated =
+            HeldSession { date: Some(jiff::civil::date(2026, 2, 3)), start: None, ..session("3 Feb", Day::Tue) };
+        let marks = [Some(Presence::Late), Some(Presence::Minutes(12))];
+        let noted = sheet(&[session("Mon 09:00", Day::Mon), dated], &[("0007", &marks)]);
+        store.put_attendance(WEEK, &noted).unwrap();
+        assert_eq!(store.attendance(WEEK).unwrap(), noted);
+        assert_eq!(store.attendance(jiff::civil::date(2026, 2, 9)).unwrap(), Attendance::default());
+    }
+
+    #[test]
+    fn later_marks_replace_earlier_ones_alone() {
+        let store = Store::in_memory().unwrap();
+        let sessions = [session("Mon", Day::Mon), session("Tue", Day::Tue)];
+        let (here, gone) = (Some(Presence::Present), Some(Presence::Absent));
+        store.put_attendance(WEEK, &sheet(&sessions, &[("1", &[here, here]), ("2", &[here, None])])).unwrap();
+        store.put_attendance(WEEK, &sheet(&sessions[1..], &[("1", &[gone])])).unwrap();
+        let kept = store.attendance(WEEK).unwrap();
+        assert_eq!(kept.sessions, sessions);
+        assert_eq!(kept.rows, sheet(&sessions, &[("1", &[here, gone]), ("2", &[here, None])]).rows);
+    }
+}
