@@ -25,8 +25,8 @@ pub fn wide_of(
 ) -> Wide {
     let (mut facts, fact_rows) = label_rows::labelled(rows, &columns);
     let sub = levels::sub_header(rows, at, &columns, &fact_rows);
-    let mut other_rows: Vec<u32> = rows[..at].iter().map(|(n, _)| *n).chain(fact_rows.iter().copied()).collect();
-    other_rows.extend(sub.map(|i| rows[i].0));
+    let spoken_for: Vec<u32> = fact_rows.iter().copied().chain(sub.map(|i| rows[i].0)).collect();
+    let mut other_rows: Vec<u32> = rows[..at].iter().map(|(n, _)| *n).chain(spoken_for.iter().copied()).collect();
     let labels = candidates(rows, sub, &mut columns, chosen);
     let below = Below { rows, from: columns.header_row, other_rows: &other_rows };
     guess_student_column(&below, &mut columns, &labels, remarks);
@@ -51,7 +51,7 @@ pub fn wide_of(
     }
     take_out_results(&mut columns, &mut items, chosen);
     let spans: BTreeSet<u32> = items.keys().copied().collect();
-    label_rows::unlabelled(rows, at, &columns, &spans, &mut facts, &mut other_rows, remarks);
+    label_rows::unlabelled(rows, at, &spans, &spoken_for, &mut facts, &mut other_rows, remarks);
     let items = levels::item_labels(rows, at, &items, &columns, &fact_rows, remarks);
     columns.labels.extend(items.iter().map(|(c, l)| (*c, l.clone())));
     let items = by_choice(items, &mut columns, choice);

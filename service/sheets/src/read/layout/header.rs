@@ -23,7 +23,7 @@ pub fn choose(rows: &[KeptRow]) -> Option<usize> {
         .filter(|(_, (_, cells))| cells.len() > 1 && first_label(cells).is_none())
         .map(|(i, row)| (i, roles_of(row)))
         .filter(|(_, roles)| !roles.is_empty())
-        .map(|(i, roles)| (score(&roles, n_item_labels(&rows[i].1)), i))
+        .map(|(i, roles)| (score(&roles, &rows[i].1), i))
         .max_by_key(|(score, i)| (*score, Reverse(*i)));
     match by_words {
         Some(((n_strong, ..), i)) if n_strong > 0 => Some(i),
@@ -55,9 +55,11 @@ fn run_of_numbers(cells: &[(u32, Cell<'static>)]) -> usize {
     if is_run { numbers.len() } else { 0 }
 }
 
-fn score(roles: &BTreeMap<u32, Role>, n_labels: usize) -> (usize, usize, usize) {
-    let n_strong = roles.values().filter(|r| r.names_a_student() || **r == Role::Item).count();
-    (n_strong, n_labels.min(FEWEST_LABELS), roles.len())
+/// A heading that may only number the rows says little.
+fn score(roles: &BTreeMap<u32, Role>, cells: &[(u32, Cell<'static>)]) -> (usize, usize, usize) {
+    let is_weak = |column: &u32| cells.iter().any(|(c, cell)| c == column && is_weak_id(&cell.shown()));
+    let n_strong = roles.iter().filter(|(c, r)| (r.names_a_student() || **r == Role::Item) && !is_weak(c)).count();
+    (n_strong, n_item_labels(cells).min(FEWEST_LABELS), roles.len())
 }
 
 fn roles_of((_, cells): &KeptRow) -> BTreeMap<u32, Role> {

@@ -80,13 +80,13 @@ fn add(facts: &mut BTreeMap<Role, FactRow>, role: Role, row: u32, texts: BTreeMa
 pub fn unlabelled(
     rows: &[KeptRow],
     at: usize,
-    columns: &Columns,
     items: &BTreeSet<u32>,
+    spoken_for: &[u32],
     facts: &mut BTreeMap<Role, FactRow>,
     other_rows: &mut Vec<u32>,
     remarks: &mut Vec<Remark>,
 ) {
-    for i in beside(rows, at, other_rows) {
+    for i in beside(rows, at, spoken_for) {
         let (number, cells) = &rows[i];
         if cells.iter().any(|(c, _)| !items.contains(c)) || cells.len() * 2 < items.len() {
             continue;
@@ -107,12 +107,11 @@ pub fn unlabelled(
         let action = format!("read as {what}; write the word in front of it to be sure");
         remarks.push(Remark::new(Severity::Warning, code, (*number, cells[0].0), message, &action));
     }
-    debug_assert!(columns.header_row == rows[at].0);
 }
 
 /// Up to two rows above and below the headings that are not spoken for.
-fn beside(rows: &[KeptRow], at: usize, other_rows: &[u32]) -> Vec<usize> {
-    let free = |i: &usize| !other_rows.contains(&rows[*i].0);
+fn beside(rows: &[KeptRow], at: usize, spoken_for: &[u32]) -> Vec<usize> {
+    let free = |i: &usize| !spoken_for.contains(&rows[*i].0);
     let above = (0..at).rev().take(2).filter(free);
     let below = (at + 1..rows.len()).filter(free).take(2);
     above.chain(below).collect()

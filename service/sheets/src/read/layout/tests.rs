@@ -160,15 +160,6 @@ fn questions_may_stand_under_the_header() {
 fn an_unlabelled_row_of_letters_is_a_key_with_a_warning() {
     let (w, codes) = wide(",,B,C\nid,name,Q1,Q2\n1,Reko,B,A\n");
     assert_eq!((w.facts[&Role::Key].texts.len(), codes), (2, vec!["row-read-as-key"]));
-    eprintln!("{:?}", found("id,name,Q1,Q2\n,,2,3\n1,Reko,2,1\n"));
-    eprintln!(
-        "{:?}",
-        find_turned(
-            &across::turned(&rows("Name,,Reko V.,Bo L.,Ana M.\nid,key,0417,0418,0419\nQ1,B,B,A,b\nQ2,C,C,#,A\n")),
-            None,
-            &[]
-        )
-    );
     let (points, codes) = wide("id,name,Q1,Q2\n,,2,3\n1,Reko,2,1\n");
     assert_eq!((points.facts[&Role::Points].texts.len(), codes), (2, vec!["row-read-as-points"]));
     let (none, _) = wide("id,name,Q1,Q2\n,,2,3\n1,Reko,4,1\n");
