@@ -14,7 +14,7 @@ use super::take_in::no_such_upload;
 use super::{Week, Weeks, item_facts};
 use crate::error::{AppError, ErrorKind};
 use sheaf_core::finding::Finding;
-use sheaf_sheets::read::{KnownItem, Reading};
+use sheaf_sheets::read::{KnownItem, NothingRead, Reading};
 use sheaf_store::{Standing, Upload};
 use std::collections::BTreeMap;
 
@@ -62,7 +62,7 @@ impl Weeks {
         let mut reading = self.reading_of(&upload)?;
         if has_originals && reading.sheets.is_empty() {
             // What is kept counts; how the sheets look comes from the originals.
-            let shown = self.read_with(&upload, &corrections)?;
+            let shown = self.read_with(&upload, &corrections, NothingRead::IsShown)?;
             reading.sheets = shown.sheets;
             reading.left_out = shown.left_out;
         }
@@ -90,7 +90,7 @@ impl Weeks {
         if upload.standing != Standing::Waiting || upload.files.iter().any(|f| f.bytes.is_none()) {
             return Err(not_waiting());
         }
-        let mut reading = self.read_with(&upload, corrections)?;
+        let mut reading = self.read_with(&upload, corrections, NothingRead::IsAnError)?;
         let before = self.reading_of(&upload)?;
         reading.findings.extend(before.findings.into_iter().filter(|f| f.code == "sheet-of-another-week"));
         let is_kept = self.store.correct_upload(id, &corrections.to_json()?, &to_json(&reading)?)?;
@@ -102,9 +102,13 @@ impl Weeks {
     /// files of their layouts. Gives its week.
     ///
     /// # Errors
-    /// [`AppError`] of kind not found, conflict where it does not wait or the other one does not count, or of the records.
+    /// [`AppError`] of kind not found, input where nothing of it could be read yet, conflict where it does not wait or the
+    /// other one does not count, or of the records.
     pub fn confirm(&self, id: i64, in_place_of: Option<i64>) -> Result<Week, AppError> {
         let upload = self.store.upload(id)?.ok_or_else(no_such_upload)?;
+        if self.reading_of(&upload)?.table.n_students() == 0 {
+            return Err(nothing_to_count());
+        }
         if !self.store.count_upload(id, in_place_of)? {
             return Err(not_waiting());
         }
@@ -114,8 +118,13 @@ impl Weeks {
     }
 
     /// Reads an upload with corrections: choices, then typed facts in place of the sheet's.
-    fn read_with(&self, upload: &Upload, corrections: &Corrections) -> Result<Reading, AppError> {
-        let mut reading = self.read(&upload.files, corrections)?;
+    fn read_with(
+        &self,
+        upload: &Upload,
+        corrections: &Corrections,
+        nothing_read: NothingRead,
+    ) -> Result<Reading, AppError> {
+        let mut reading = self.read(&upload.files, corrections, nothing_read)?;
         let typed: BTreeMap<&str, &KnownItem> =
             corrections.items.iter().flat_map(|r| &r.items).map(|item| (item.label.as_str(), item)).collect();
         item_facts::apply(&mut reading, &typed)?;
@@ -150,6 +159,14 @@ pub(super) fn layouts_known(reading: &Reading, kept: &Corrections) -> Vec<Findin
             Finding::note("layout-known", message, "read as it was corrected then").at(file, sheet, "")
         })
         .collect()
+}
+
+fn nothing_to_count() -> AppError {
+    AppError::new(
+        ErrorKind::Input,
+        "nothing-to-count",
+        "Nothing of these sheets could be read yet; say in which row the headings stand, or take the sheets back.",
+    )
 }
 
 fn not_waiting() -> AppError {

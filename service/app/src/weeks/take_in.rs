@@ -14,7 +14,7 @@ use super::{Week, Weeks};
 use crate::error::{AppError, ErrorKind};
 use sha2::{Digest, Sha256};
 use sheaf_core::finding::Finding;
-use sheaf_sheets::read::{ReadRequest, Reading, SourceFile, read_score_sheets};
+use sheaf_sheets::read::{NothingRead, ReadRequest, Reading, SourceFile, read_score_sheets};
 use sheaf_store::{Added, FileKind, NewUpload, Start, StoredFile, Upload, UploadSummary};
 use std::time::Instant;
 
@@ -63,8 +63,8 @@ impl Weeks {
     /// change nothing.
     ///
     /// # Errors
-    /// [`AppError`] of kind input or too large where not one student and one item could be read (nothing is kept then),
-    /// or of the records.
+    /// [`AppError`] of kind input or too large where not one student and one item could be read (nothing is kept then,
+    /// unless the sheets are to wait and a person could say how they are to be read), or of the records.
     pub fn take_in(
         &self,
         week: Week,
@@ -87,7 +87,11 @@ impl Weeks {
             let look = self.look_over(id)?;
             return Ok(TakenIn { taken: Taken::AlreadyHere(id), reading: look.reading });
         }
-        let mut reading = self.read(&files, &Corrections::default())?;
+        let nothing_read = match keeping {
+            Keeping::Wait => NothingRead::IsShown,
+            Keeping::Keep | Keeping::LookOnly => NothingRead::IsAnError,
+        };
+        let mut reading = self.read(&files, &Corrections::default(), nothing_read)?;
         reading.findings.extend(self.seen_in_other_weeks(week, &files, &reading)?);
         let taken = match keeping {
             Keeping::LookOnly => Taken::LookedAt,
@@ -171,12 +175,20 @@ impl Weeks {
     pub(super) fn reading_of(&self, upload: &Upload) -> Result<Reading, AppError> {
         match &upload.reading {
             Some(json) => from_json(json),
-            None => self.read(&upload.files, &Corrections::from_json(&upload.corrections)?),
+            None => {
+                let corrections = Corrections::from_json(&upload.corrections)?;
+                self.read(&upload.files, &corrections, NothingRead::IsAnError)
+            }
         }
     }
 
     /// Reads score sheets with their items file, if there is one. The one place where the service reads score sheets.
-    pub(super) fn read(&self, files: &[StoredFile], corrections: &Corrections) -> Result<Reading, AppError> {
+    pub(super) fn read(
+        &self,
+        files: &[StoredFile],
+        corrections: &Corrections,
+        nothing_read: NothingRead,
+    ) -> Result<Reading, AppError> {
         let of_kind = |kind| {
             files
                 .iter()
@@ -192,6 +204,7 @@ impl Weeks {
             choices: &all.choices,
             remembered: &all.items,
             known: &known,
+            nothing_read,
             ..ReadRequest::new(&scores, &self.knowledge.graph)
         };
         let mut reading = read_score_sheets(&request)?;

@@ -32,11 +32,13 @@ impl Answers {
     /// The sheets cannot be read so: said at the changed heading row where there is one, else for the whole.
     pub(super) fn failed(look: &LookOver, typed: Typed, error: &AppError) -> Self {
         let message = text::as_sentence(&error.message);
+        let is_typed = |name: &String| typed.get(name).is_some_and(|v| !v.trim().is_empty());
+        let left_out = (0..look.reading.left_out.len()).map(|n| format!("out-{n}-header")).find(is_typed);
         let changed = look.reading.sheets.iter().enumerate().find_map(|(n, sheet)| {
             let name = format!("sheet-{n}-header");
             typed.get(&name).filter(|v| **v != sheet.header_row.to_string()).map(|_| name.clone())
         });
-        match changed {
+        match changed.or(left_out) {
             Some(name) => Answers { typed, errors: BTreeMap::from([(name, message)]), error: None },
             None => Answers { typed, errors: BTreeMap::new(), error: Some(message) },
         }
@@ -57,9 +59,7 @@ pub(super) fn read(look: &LookOver, typed: Typed, graph: &SkillGraph) -> Result<
     }
     for (n, sheet) in look.reading.left_out.iter().enumerate() {
         let Some(layout) = &sheet.layout else { continue };
-        if typed.get(&format!("out-{n}-standing")).is_some_and(|v| v == "read") {
-            let mut choice = SheetChoice::open(layout.clone());
-            choice.header_row = form.number(&format!("out-{n}-header"));
+        if let Some(choice) = form.left_out(n, SheetChoice::open(layout.clone())) {
             corrections.choose(choice);
         }
     }
@@ -113,6 +113,18 @@ impl Form<'_> {
             }
         }
         (choice != old).then_some(choice)
+    }
+
+    /// How a sheet that was left out is to be read, if a person said so.
+    fn left_out(&mut self, n: usize, mut choice: SheetChoice) -> Option<SheetChoice> {
+        choice.header_row = self.number(&format!("out-{n}-header"));
+        choice.orientation = match self.changed(&format!("out-{n}-way"), "").as_deref() {
+            Some("across") => Some(Orientation::StudentsAcross),
+            Some("down") => Some(Orientation::StudentsDown),
+            _ => None,
+        };
+        let is_read = self.typed.get(&format!("out-{n}-standing")).is_some_and(|v| v == "read");
+        (is_read || choice.header_row.is_some() || choice.orientation.is_some()).then_some(choice)
     }
 
     /// Facts of all items of a sheet, if one of them was changed.

@@ -55,6 +55,8 @@ struct LookOverPage {
     is_already_here: bool,
     has_originals: bool,
     can_correct: bool,
+    /// Nothing of it could be read yet.
+    is_unread: bool,
     n_students: String,
     n_items: String,
     changes: Vec<ChangeView>,
@@ -146,6 +148,7 @@ fn page(service: &Service, look: LookOver, is_already_here: bool, answers: &Answ
         replaced_by,
         is_already_here,
         has_originals: look.has_originals,
+        is_unread: table.n_students() == 0,
         can_correct: state == State::Waiting && look.has_originals,
         n_students: text::count(table.n_students(), "student"),
         n_items: text::count(table.n_items(), "item"),

@@ -63,7 +63,10 @@ pub(super) struct LeftOutView {
     pub(super) reason: &'static str,
     /// Whether a person may say where its headings are.
     pub(super) is_open: bool,
+    /// Whether a person said that it is left out.
+    pub(super) is_chosen: bool,
     pub(super) header: Control,
+    pub(super) way: Control,
     pub(super) standing: Control,
     pub(super) rows: Vec<RowView>,
 }
@@ -124,7 +127,9 @@ pub(super) fn left_out_views(look: &LookOver, answers: &Answers) -> Vec<LeftOutV
             file: sheet.file.clone(),
             sheet: sheet.sheet.clone(),
             reason: reason_words(sheet.reason),
-            is_open: sheet.layout.is_some() && sheet.reason != LeftOutReason::Hidden,
+            is_open: sheet.layout.is_some() && !matches!(sheet.reason, LeftOutReason::Hidden | LeftOutReason::Items),
+            is_chosen: sheet.reason == LeftOutReason::Chosen,
+            way: control("way", ""),
             header: control("header", ""),
             standing: control("standing", "out"),
             rows: rows(&sheet.rows),
@@ -209,6 +214,7 @@ fn reason_words(reason: LeftOutReason) -> &'static str {
         LeftOutReason::Chosen => "You said so.",
         LeftOutReason::Items => "It holds facts of items, which were used.",
         LeftOutReason::Students => "It lists students without marks.",
+        LeftOutReason::PerhapsAcross => "Students may run across here, a column each: say which way they run.",
         LeftOutReason::NoHeadings => "No row of headings with students and items was found.",
     }
 }
