@@ -10,3 +10,4 @@ mod command;
 mod http;
 mod quillmere;
 mod served;
+mod upload_pages;
