@@ -185,7 +185,7 @@ async fn a_correction_that_fails_keeps_what_was_typed() {
     let typed = browser.driver.find(By::Id("out-0-header")).await.unwrap().prop("value").await.unwrap();
     assert_eq!(typed.as_deref(), Some("the seventh"));
     browser.write("out-0-header", "2").await;
-    browser.press_until(".read-again", "#out-0-header-error", "room 12.xlsx").await;
+    browser.press_until(".read-again", "#out-0-header-error", "no students and items are found").await;
     browser.driver.goto(format!("{}/students", served.base)).await.unwrap();
     browser.arrive_at("Students").await;
     let list = folder.path().join("list.csv");

@@ -15,6 +15,10 @@ use sheaf_core::scores::{Item, OptionMeaning};
 use sheaf_core::skills::{SkillCode, SkillGraph};
 use std::collections::BTreeMap;
 
+/// Said at the field where the row of headings was typed.
+const NO_HEADINGS_THERE: &str =
+    "With the headings there, no students and items are found; give the row that names both.";
+
 /// What was typed, by control name.
 pub(super) type Typed = BTreeMap<String, String>;
 
@@ -39,7 +43,10 @@ impl Answers {
             typed.get(&name).filter(|v| **v != sheet.header_row.to_string()).map(|_| name.clone())
         });
         match changed.or(left_out) {
-            Some(name) => Answers { typed, errors: BTreeMap::from([(name, message)]), error: None },
+            Some(name) => {
+                let message = if error.code == "not-a-score-sheet" { NO_HEADINGS_THERE.to_owned() } else { message };
+                Answers { typed, errors: BTreeMap::from([(name, message)]), error: None }
+            }
             None => Answers { typed, errors: BTreeMap::new(), error: Some(message) },
         }
     }
@@ -182,12 +189,12 @@ fn as_shown(item: &Item) -> KnownItem {
     }
 }
 
-/// `B: adds-both; C: one-code, another`.
+/// `B: mul-as-add; C: div-multiply, div-subtract-once`.
 fn meanings(typed: &str) -> Result<Vec<OptionMeaning>, String> {
     let one = |part: &str| -> Result<OptionMeaning, String> {
         let (option, codes) = part.split_once(':').ok_or_else(|| {
             format!(
-                "\u{201c}{}\u{201d} names no option; write the option, a colon and the code, like B: adds-both.",
+                "\u{201c}{}\u{201d} names no option; write the option, a colon and the code, like B: mul-as-add.",
                 part.trim()
             )
         })?;
@@ -195,7 +202,7 @@ fn meanings(typed: &str) -> Result<Vec<OptionMeaning>, String> {
         let option = option.trim().to_uppercase();
         if option.is_empty() || option.chars().count() > 8 || patterns.is_empty() {
             return Err(format!(
-                "\u{201c}{}\u{201d} is not an option and a code; write it like B: adds-both.",
+                "\u{201c}{}\u{201d} is not an option and a code; write it like B: mul-as-add.",
                 part.trim()
             ));
         }
@@ -274,7 +281,7 @@ mod tests {
             ("sheet-0-header", "3"),
             ("sheet-0-use-0", "name"),
             ("item-0-key", "B"),
-            ("item-0-meanings", "a: adds-both, other; C: turns-over"),
+            ("item-0-meanings", "a: mul-as-add, other; C: div-multiply"),
         ];
         let corrections = read_form(&fields).unwrap();
         let choice = &corrections.choices[0];
@@ -291,7 +298,7 @@ mod tests {
             ("sheet-0-header", "the third"),
             ("item-0-points", "-1"),
             ("item-0-points", "NaN"),
-            ("item-0-meanings", "adds-both"),
+            ("item-0-meanings", "mul-as-add"),
             ("item-0-meanings", "B:"),
         ] {
             let answers = read_form(&[(name, value)]).unwrap_err();

@@ -164,14 +164,21 @@ pub(super) fn shown_skills(item: &Item) -> String {
     item.skills.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ")
 }
 
-/// `B: adds-both; C: one-code, another`.
+/// `B: mul-as-add; C: div-multiply, div-subtract-once`.
 pub(super) fn shown_meanings(item: &Item) -> String {
     let one = |m: &sheaf_core::scores::OptionMeaning| format!("{}: {}", m.option, m.patterns.join(", "));
     item.meanings.iter().map(one).collect::<Vec<_>>().join("; ")
 }
 
+/// Rows of one width, so that every cell has its border.
 fn rows(shown: &[ShownRow]) -> Vec<RowView> {
-    shown.iter().map(|r| RowView { number: r.row, cells: r.cells.clone() }).collect()
+    let width = shown.iter().map(|r| r.cells.len()).max().unwrap_or(0);
+    let row = |r: &ShownRow| {
+        let mut cells = r.cells.clone();
+        cells.resize(width, String::new());
+        RowView { number: r.row, cells }
+    };
+    shown.iter().map(row).collect()
 }
 
 /// What a column may be used as: long sheets have columns that wide ones lack.
@@ -213,8 +220,12 @@ fn reason_words(reason: LeftOutReason) -> &'static str {
         }
         LeftOutReason::Chosen => "You said so.",
         LeftOutReason::Items => "It holds facts of items, which were used.",
-        LeftOutReason::Students => "It lists students without marks.",
+        LeftOutReason::Students => {
+            "It was taken for a list of students without marks. If it holds scores, give the row of their headings."
+        }
         LeftOutReason::PerhapsAcross => "Students may run across here, a column each: say which way they run.",
-        LeftOutReason::NoHeadings => "No row of headings with students and items was found.",
+        LeftOutReason::NoHeadings => {
+            "No row of headings with students and items was found. Give the row of the headings."
+        }
     }
 }
