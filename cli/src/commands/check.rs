@@ -88,7 +88,7 @@ mod tests {
         table.add_item(Item { key: Some("C".into()), ..Item::new("Q1", quiz) });
         let finding =
             Finding::error("no-points", "The cell holds #REF!.", "taken as not taken").at("a.xlsx", "Quiz", "C4");
-        let reading = Reading { inputs: Vec::new(), findings: vec![finding], table, week: None };
+        let reading = Reading { findings: vec![finding], table, ..Reading::default() };
         let mut out = Vec::new();
         tell_reading(&reading, &mut out).unwrap();
         assert_eq!(

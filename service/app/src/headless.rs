@@ -14,7 +14,7 @@ use sheaf_core::movement::TimeReceived;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
 use sheaf_core::roster::{School, StudentId};
 pub use sheaf_sheets::read::{ReadLimits, Reading, SourceFile};
-use sheaf_sheets::read::{read_attendance, read_score_sheets, read_students};
+use sheaf_sheets::read::{ReadRequest, read_attendance, read_score_sheets, read_students};
 
 /// What to read.
 #[derive(Debug)]
@@ -47,7 +47,8 @@ pub struct HeadlessRequest<'a> {
 /// # Errors
 /// [`AppError`] where nothing can be read.
 pub fn read(knowledge: &Knowledge, sources: &Sources<'_>) -> Result<Reading, AppError> {
-    let mut reading = read_score_sheets(sources.scores, sources.items, &knowledge.graph, ReadLimits::default())?;
+    let request = ReadRequest { items: sources.items, ..ReadRequest::new(sources.scores, &knowledge.graph) };
+    let mut reading = read_score_sheets(&request)?;
     if let Some(source) = sources.students {
         let (students, findings) = read_students(source, ReadLimits::default())?;
         reading.findings.extend(findings);

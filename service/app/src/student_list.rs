@@ -89,7 +89,7 @@ mod tests {
         for s in in_sheets {
             table.add_student(s);
         }
-        let mut reading = Reading { inputs: Vec::new(), findings: Vec::new(), table, week: None };
+        let mut reading = Reading { table, ..Reading::default() };
         merge_students(&mut reading, listed);
         reading
     }

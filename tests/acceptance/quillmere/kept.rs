@@ -1,4 +1,7 @@
 //! Quillmere's weeks kept in a file of records: the command and the service speak of the same plan; attendance is heard.
+//!
+//! In:  score sheets and attendance of the fixtures, the binary as a process, then the service on the file that it left.
+//! Not here: what a week's plan must hold (the folder's own tests).
 
 use crate::command::{Ran, sheaf};
 use crate::served::Served;

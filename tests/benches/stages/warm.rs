@@ -15,7 +15,7 @@ use sheaf_core::profile::estimate;
 use sheaf_core::roster::School;
 use sheaf_core::rotation::plan_rotation;
 use sheaf_core::tickets::{TicketRequest, assemble_tickets};
-use sheaf_sheets::read::{ReadLimits, Reading, SourceFile, read_score_sheets};
+use sheaf_sheets::read::{ReadRequest, Reading, SourceFile, read_score_sheets};
 use sheaf_sheets::write::write_staff_workbook;
 use std::io::Cursor;
 use std::path::Path;
@@ -73,7 +73,7 @@ impl Bench<'_> {
         let (timed, reading) = time(self.size.n_runs, || {
             let bytes = std::fs::read(sheet).unwrap();
             let source = SourceFile { name: "scores.xlsx", bytes: &bytes };
-            read_score_sheets(&[source], None, &self.knowledge.graph, ReadLimits::default()).unwrap()
+            read_score_sheets(&ReadRequest::new(&[source], &self.knowledge.graph)).unwrap()
         });
         let table = &reading.table;
         let remark = format!("{n_cells} cells, {} students, {} items", table.n_students(), table.items().len());

@@ -1,4 +1,7 @@
 //! Taking attendance in, and what each student got of a week's time.
+//!
+//! Keeps: what is noted later is for the next plan and leaves the plan that was handed out as it is
+//! (`attendance_stands_beside_the_reason_and_stays_as_it_was_planned`). Not here: reading the sheet (`sheaf-sheets`).
 
 use super::{GivenFile, Week, Weeks};
 use crate::attendance::{by_week, unknown_students};

@@ -43,15 +43,14 @@ fn came_twice(name: &str) -> Finding {
 }
 
 fn merge(readings: Vec<Reading>) -> Result<Reading, AppError> {
-    let mut all = Reading { inputs: Vec::new(), findings: Vec::new(), table: ResponseTable::new(), week: None };
     let mut parts = readings.into_iter();
-    if let Some(first) = parts.next() {
-        all = first;
-    }
+    let mut all = parts.next().unwrap_or_default();
     for part in parts {
         append(&mut all.table, &part.table)?;
         all.inputs.extend(part.inputs);
         all.findings.extend(part.findings);
+        all.sheets.extend(part.sheets);
+        all.left_out.extend(part.left_out);
     }
     Ok(all)
 }
@@ -93,7 +92,7 @@ mod tests {
         let item = table.add_item(Item::new("Q1", assessment));
         let student = table.add_student(Student::unnamed(StudentId::parse(id).unwrap()));
         table.set(student, item, Mark::scored(None, Some(points))).unwrap();
-        Reading { inputs: Vec::new(), findings: Vec::new(), table, week: None }
+        Reading { table, ..Reading::default() }
     }
 
     #[test]

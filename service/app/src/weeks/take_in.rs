@@ -5,7 +5,7 @@
 use super::{Week, Weeks};
 use crate::error::{AppError, ErrorKind};
 use sha2::{Digest, Sha256};
-use sheaf_sheets::read::{ReadLimits, Reading, SourceFile, read_score_sheets};
+use sheaf_sheets::read::{ReadRequest, Reading, SourceFile, read_score_sheets};
 use sheaf_store::{Added, FileKind, NewUpload, StoredFile, UploadSummary};
 use std::time::Instant;
 
@@ -148,7 +148,8 @@ impl Weeks {
         };
         let scores: Vec<SourceFile<'_>> = of_kind(FileKind::Scores).collect();
         let items = of_kind(FileKind::Items).next();
-        Ok(read_score_sheets(&scores, items, &self.knowledge.graph, ReadLimits::default())?)
+        let request = ReadRequest { items, ..ReadRequest::new(&scores, &self.knowledge.graph) };
+        Ok(read_score_sheets(&request)?)
     }
 }
 

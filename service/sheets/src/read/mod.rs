@@ -3,14 +3,15 @@
 //! Keeps: any bytes give a reading or one sentence (`give_a_reading_or_one_sentence`); absent, omitted and wrong stay apart
 //! (`a_blank_row_is_absent_and_a_blank_cell_omitted`). Not here: what the marks say of a child (`sheaf-core`).
 
+mod asked;
 mod attendance;
 mod cell;
 mod facts;
 mod grid;
-
 mod kind;
 mod layout;
 mod long;
+mod look_over;
 mod marks;
 mod merge;
 mod notes;
@@ -31,7 +32,9 @@ use sheaf_core::skills::SkillGraph;
 use std::collections::{BTreeSet, HashMap};
 use thiserror::Error;
 
+pub use asked::{ColumnUse, KnownItem, LayoutKey, Orientation, ReadRequest, RememberedItems, SheetChoice, Standing};
 pub use attendance::read_attendance;
+pub use look_over::{ColumnReading, LeftOutReason, SheetLeftOut, SheetReading, SheetShape, ShownRow};
 
 use facts::ItemFacts;
 use grid::{Book, SheetName};
@@ -66,7 +69,7 @@ impl Default for ReadLimits {
 }
 
 /// What was understood.
-#[derive(Debug)]
+#[derive(Debug, Clone, Default)]
 pub struct Reading {
     /// One entry a sheet read.
     pub inputs: Vec<InputSummary>,
@@ -76,6 +79,10 @@ pub struct Reading {
     pub table: ResponseTable,
     /// The Monday of the one date that the sheets carry, if there is exactly one.
     pub week: Option<Date>,
+    /// How each sheet was read, for a look-over.
+    pub sheets: Vec<SheetReading>,
+    /// Sheets that were not read, and why.
+    pub left_out: Vec<SheetLeftOut>,
 }
 
 /// Why nothing could be read. Each message names the file, the reason and the next step in one sentence.
@@ -92,14 +99,18 @@ pub struct ReadError {
 ///
 /// # Errors
 /// [`ReadError`] where not one student and one item could be read.
-pub fn read_score_sheets(
-    sources: &[SourceFile<'_>],
-    items: Option<SourceFile<'_>>,
-    graph: &SkillGraph,
-    limits: ReadLimits,
-) -> Result<Reading, ReadError> {
-    let mut work = Work { graph, limits, findings: Vec::new(), inputs: Vec::new(), dates: BTreeSet::new() };
-    let given = items.map(|source| work.read_items_file(source)).transpose()?.unwrap_or_default();
+pub fn read_score_sheets(request: &ReadRequest<'_>) -> Result<Reading, ReadError> {
+    let sources = request.scores;
+    let mut work = Work {
+        graph: request.graph,
+        limits: request.limits,
+        findings: Vec::new(),
+        inputs: Vec::new(),
+        dates: BTreeSet::new(),
+        sheets: Vec::new(),
+        left_out: Vec::new(),
+    };
+    let given = request.items.map(|source| work.read_items_file(source)).transpose()?.unwrap_or_default();
     let mut sheets = Vec::new();
     for source in sources {
         sheets.extend(work.read_file(*source, &given)?);
@@ -111,7 +122,14 @@ pub fn read_score_sheets(
         return Err(not_a_score_sheet(&names.join(", ")));
     }
     let week = if work.dates.len() == 1 { work.dates.first().copied() } else { None };
-    Ok(Reading { inputs: work.inputs, findings: work.findings, table, week })
+    Ok(Reading {
+        inputs: work.inputs,
+        findings: work.findings,
+        table,
+        week,
+        sheets: work.sheets,
+        left_out: work.left_out,
+    })
 }
 
 /// Reads a list of students.
@@ -173,6 +191,8 @@ struct Work<'a> {
     inputs: Vec<InputSummary>,
     /// Mondays of the dates that the sheets carry.
     dates: BTreeSet<Date>,
+    sheets: Vec<SheetReading>,
+    left_out: Vec<SheetLeftOut>,
 }
 
 /// A sheet read, before files are put together.

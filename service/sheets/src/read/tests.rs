@@ -7,7 +7,7 @@ use sheaf_core::scores::MarkState;
 fn read_text(files: &[(&str, &str)]) -> Reading {
     let sources: Vec<SourceFile<'_>> =
         files.iter().map(|(name, text)| SourceFile { name, bytes: text.as_bytes() }).collect();
-    read_score_sheets(&sources, None, &SkillGraph::default(), ReadLimits::default()).unwrap()
+    read_score_sheets(&ReadRequest::new(&sources, &SkillGraph::default())).unwrap()
 }
 
 fn codes(reading: &Reading) -> Vec<&str> {
@@ -73,7 +73,7 @@ fn item_facts_come_from_a_file_of_their_own() {
     let sheet = SourceFile { name: "f.csv", bytes: b"id,name,Q1,Q2\n1,Ann,B,C\n" };
     let items = SourceFile { name: "i.csv", bytes: b"item,skill,key,A,B\nQ1,5.NF.5a; X,A,,bigger\n2,Y,C,,\n" };
     let graph = SkillGraph::builtin().unwrap();
-    let reading = read_score_sheets(&[sheet], Some(items), &graph, ReadLimits::default()).unwrap();
+    let reading = read_score_sheets(&ReadRequest { items: Some(items), ..ReadRequest::new(&[sheet], &graph) }).unwrap();
     let first = &reading.table.items()[0];
     assert_eq!(first.skills.iter().map(|s| s.as_str()).collect::<Vec<_>>(), ["5.NF.B.5a", "X"]);
     assert_eq!(first.meanings[0].patterns, ["bigger"]);
@@ -96,7 +96,7 @@ fn the_one_date_of_a_sheet_is_its_week() {
 #[test]
 fn unrelated_files_are_refused_with_a_sentence() {
     let source = SourceFile { name: "list.csv", bytes: b"milk,2\nbread,1\n" };
-    let error = read_score_sheets(&[source], None, &SkillGraph::default(), ReadLimits::default()).unwrap_err();
+    let error = read_score_sheets(&ReadRequest::new(&[source], &SkillGraph::default())).unwrap_err();
     assert_eq!(error.code, "not-a-score-sheet");
     assert!(error.message.starts_with("list.csv is not a score sheet"));
 }
@@ -109,7 +109,7 @@ mod any_bytes {
         #[test]
         fn give_a_reading_or_one_sentence(bytes in prop::collection::vec(any::<u8>(), 0..600)) {
             let source = SourceFile { name: "f", bytes: &bytes };
-            match read_score_sheets(&[source], None, &SkillGraph::default(), ReadLimits::default()) {
+            match read_score_sheets(&ReadRequest::new(&[source], &SkillGraph::default())) {
                 Ok(reading) => prop_assert!(reading.table.n_students() > 0),
                 Err(error) => prop_assert!(error.message.starts_with("f ")),
             }
