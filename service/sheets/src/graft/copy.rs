@@ -61,11 +61,12 @@ impl<'b> Graft<'b> {
     pub fn write<W: Write + Seek>(mut self, sink: W) -> Result<(), GraftError> {
         let mut writer = ZipWriter::new(sink);
         copy_theirs(&mut self.theirs, &mut self.decided, &mut writer)?;
-        for part in &self.decided.moving {
-            copy_ours(&mut self.ours, part, &self.decided, &mut writer)?;
-        }
+        // Formats first: where they were new this week, they stand before our sheets next week too.
         for (name, bytes) in &self.decided.small {
             put(&mut writer, name, bytes)?;
+        }
+        for part in &self.decided.moving {
+            copy_ours(&mut self.ours, part, &self.decided, &mut writer)?;
         }
         writer.finish().map_err(|e| sink_fault(&e))?;
         Ok(())

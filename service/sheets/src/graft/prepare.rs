@@ -73,7 +73,7 @@ pub(super) fn decide(theirs: &mut Book<'_>, ours: &mut Book<'_>) -> Result<Decid
     parts.take_sheets(&moving);
     parts.take_workbook(ours, &week, &renamed, &renames)?;
     let chain = parts.take_calc_chain(&week)?;
-    parts.close(&gone, chain)?;
+    parts.close(&gone, chain.as_deref())?;
     let Parts { fates, small, .. } = parts;
     let renamed = renamed.into_iter().filter(|(old, new)| old != new).collect();
     Ok(Decided { fates, moving, small, styles, renames, strings, renamed })
@@ -236,8 +236,8 @@ impl Parts<'_, '_> {
     }
 
     /// Relationships and content types, and what goes.
-    fn close(&mut self, gone: &HashSet<String>, chain: Option<String>) -> Result<(), GraftError> {
-        let dropped: Vec<String> = gone.iter().cloned().chain(chain.as_deref().map(key)).collect();
+    fn close(&mut self, gone: &HashSet<String>, chain: Option<&str>) -> Result<(), GraftError> {
+        let dropped: Vec<String> = gone.iter().cloned().chain(chain.map(key)).collect();
         for part_idx in dropped.iter().filter_map(|part| self.theirs.package.find(part)) {
             self.fates.insert(part_idx, Fate::Dropped);
         }

@@ -221,14 +221,16 @@ pub(super) fn links(source: impl BufRead) -> Result<HashSet<String>, GraftError>
         buffer.clear();
         match reader.read_event_into(&mut buffer).map_err(fault)? {
             Event::Eof => return Ok(cells),
-            Event::Start(tag) | Event::Empty(tag) if tag.local_name().as_ref() == "hyperlink" => {
-                if attribute(&tag, "location").is_some() {
-                    cells.extend(attribute(&tag, "ref").map(Cow::into_owned));
-                }
+            Event::Start(tag) | Event::Empty(tag) if leads_inside(&tag) => {
+                cells.extend(attribute(&tag, "ref").map(Cow::into_owned));
             }
             _ => {}
         }
     }
+}
+
+fn leads_inside(tag: &BytesStart<'_>) -> bool {
+    tag.local_name().as_ref() == "hyperlink" && attribute(tag, "location").is_some()
 }
 
 #[cfg(test)]
