@@ -131,3 +131,76 @@ fn renamed(file: &str, names: &[(String, String)]) -> Vec<Finding> {
     };
     names.iter().map(note).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::headless::{HeadlessRequest, Sources, plan};
+    use sheaf_core::finding::Severity;
+    use sheaf_core::roster::School;
+
+    fn fixture(name: &str) -> Vec<u8> {
+        std::fs::read(format!("{}/../../fixtures/{name}", env!("CARGO_MANIFEST_DIR"))).unwrap()
+    }
+
+    fn planned(knowledge: &Knowledge) -> Plan {
+        let bytes = fixture("schools/quillmere/week1_quiz.xlsx");
+        let scores = [SourceFile { name: "quiz.xlsx", bytes: &bytes }];
+        let sources = Sources { scores: &scores, items: None, students: None, attendance: None };
+        plan(knowledge, &HeadlessRequest { sources, school: &School::default(), week: None, seed: 1 }).unwrap()
+    }
+
+    /// What was noticed, the form, and the bytes.
+    fn made(file: &str) -> (Vec<Finding>, Form, Vec<u8>) {
+        let knowledge = Knowledge::builtin().unwrap();
+        let (mut plan, bytes) = (planned(&knowledge), fixture(file));
+        let own = SourceFile { name: "own.xlsx", bytes: &bytes };
+        let workbook = StaffWorkbook::into_own(&knowledge, &plan, own).unwrap();
+        let (findings, form) = (workbook.findings.clone(), workbook.form());
+        plan.findings.extend(findings.iter().cloned());
+        let mut sink = Cursor::new(Vec::new());
+        workbook.write(&knowledge, &plan, &mut sink).unwrap();
+        (findings, form, sink.into_inner())
+    }
+
+    #[test]
+    fn a_workbook_that_must_not_be_changed_is_left_alone() {
+        let (findings, form, bytes) = made("workbooks/hand_refused_signed.xlsx");
+        let told: Vec<_> = findings.iter().map(|f| (f.severity, f.code.as_str(), f.file.as_str())).collect();
+        assert_eq!(told, [(Severity::Error, "workbook-signed", "own.xlsx")]);
+        assert!(findings[0].message.contains("it is signed"), "{}", findings[0].message);
+        assert_eq!((form, form_by_content(&bytes)), (Form::Plain, Some(Form::Plain)));
+    }
+
+    #[test]
+    fn a_sheet_with_another_name_is_told() {
+        let (findings, _, _) = made("workbooks/openpyxl_names_like_ours.xlsx");
+        let sheets: Vec<&str> = findings.iter().map(|f| f.sheet.as_str()).collect();
+        assert!(sheets.contains(&"Groups (2)"), "{sheets:?}");
+        assert!(findings.iter().all(|f| f.severity == Severity::Note && f.code == "sheet-name-taken"));
+    }
+
+    #[test]
+    fn another_kind_of_file_gives_a_note_and_a_text_none() {
+        let knowledge = Knowledge::builtin().unwrap();
+        let plan = planned(&knowledge);
+        let codes = |bytes: &[u8]| {
+            let own = SourceFile { name: "own", bytes };
+            let workbook = StaffWorkbook::into_own(&knowledge, &plan, own).unwrap();
+            workbook.findings.iter().map(|f| (f.severity, f.code.clone())).collect::<Vec<_>>()
+        };
+        let note = vec![(Severity::Note, "workbook-of-another-kind".to_owned())];
+        assert_eq!(codes(&[0xD0, 0xCF, 0x11, 0xE0, 0]), note);
+        assert_eq!(codes(&fixture("workbooks/hand_refused_template.xlsx")), note);
+        assert_eq!(codes(b"id,Q1\n1,A\n"), []);
+    }
+
+    #[test]
+    fn macros_decide_the_ending_even_where_the_workbook_is_left_alone() {
+        assert_eq!(made("workbooks/xlsxwriter_macros.xlsm").1, Form::Macros);
+        let mut sink = Cursor::new(Vec::new());
+        let knowledge = Knowledge::builtin().unwrap();
+        write_alone(&knowledge, &planned(&knowledge), Form::Macros, &mut sink).unwrap();
+        assert_eq!(form_by_content(&sink.into_inner()), Some(Form::Macros));
+    }
+}

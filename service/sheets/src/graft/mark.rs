@@ -8,6 +8,7 @@
 //! Not here: writing the marks (`write`), hiding them (`names`).
 
 use super::book::{Book, DefinedName};
+use super::package::GraftLimits;
 use super::retarget::sheet_of;
 use crate::write::{MARK, MARK_CONTENT, SHEET_MARK};
 use std::collections::HashSet;
@@ -29,6 +30,14 @@ impl LastWeek {
     pub(super) fn holds(&self, sheet_idx: usize) -> bool {
         self.sheets.iter().any(|(idx, _)| *idx == sheet_idx)
     }
+}
+
+/// Names of the sheets in a workbook that this program put there; none where it cannot be told.
+#[must_use]
+pub fn our_sheets(bytes: &[u8]) -> Vec<String> {
+    let Ok(book) = Book::open(bytes, GraftLimits::default()) else { return Vec::new() };
+    let week = last_week(&book, &HashSet::new());
+    week.sheets.iter().filter_map(|(idx, _)| book.sheets.get(*idx)).map(|sheet| sheet.name.clone()).collect()
 }
 
 /// Whether a name has a start, in any case; what follows it.

@@ -43,5 +43,6 @@ mod tests;
 pub use copy::Graft;
 pub use error::GraftError;
 pub use form::{form_by_content, with_macros_allowed};
+pub use mark::our_sheets;
 pub use package::GraftLimits;
 pub use refuse::Form;

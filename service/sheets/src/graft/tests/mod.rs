@@ -1,7 +1,7 @@
 //! Workbooks of many makers, with our sheets added: what stays, what comes, what is refused.
 //!
 //! The corpus lies in `fixtures/workbooks/`; its README says what each file holds and who made it.
-//! With `SHEAF_GRAFTED=FOLDER` set, each workbook is also written there, for programs to open
+//! With `SHEAF_GRAFTED=FOLDER` set, each workbook is also written there with its second week, for programs to open
 //! (`fixtures/workbooks/compare.py`).
 
 mod corpus;
@@ -43,6 +43,13 @@ fn try_graft(theirs: &[u8], ours: &[u8]) -> Result<Vec<u8>, GraftError> {
 
 fn graft(theirs: &[u8], ours: &[u8]) -> Vec<u8> {
     try_graft(theirs, ours).unwrap()
+}
+
+/// Writes a workbook to the folder that was asked for, if one was.
+fn keep_for_other_programs(name: &str, bytes: &[u8]) {
+    if let Ok(folder) = std::env::var("SHEAF_GRAFTED") {
+        std::fs::write(PathBuf::from(folder).join(name), bytes).unwrap();
+    }
 }
 
 /// Our sheets of the week of a day in February.

@@ -60,9 +60,7 @@ fn rich() -> Vec<u8> {
 fn all_parts_that_a_sheet_of_ours_needs_come_along() {
     let theirs = fixture("openpyxl_table.xlsx");
     let grafted = graft(&theirs, &rich());
-    if let Ok(folder) = std::env::var("SHEAF_GRAFTED") {
-        std::fs::write(PathBuf::from(folder).join("rich_sheets_of_ours.xlsx"), &grafted).unwrap();
-    }
+    keep_for_other_programs("rich_sheets_of_ours.xlsx", &grafted);
     let mut after = book(&grafted);
     assert_eq!(sheet_names(&grafted), ["Quiz", "Quiz (2)", "Sums"]);
     for part in ["xl/charts/chart1.xml", "xl/drawings/drawing1.xml", "xl/drawings/vmlDrawing1.vml", "xl/comments1.xml"]

@@ -33,7 +33,7 @@ fn each_refusal_has_its_reason() {
 fn each_refused_fixture_is_refused() {
     let names = std::fs::read_dir(folder()).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap());
     let refused_ones: Vec<String> = names.filter(|n| n.contains("refused_")).collect();
-    assert_eq!(refused_ones.len(), 8);
+    assert_eq!(refused_ones.len(), 9);
     for name in refused_ones {
         refused(&fixture(&name));
     }

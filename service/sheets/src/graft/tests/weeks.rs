@@ -11,6 +11,7 @@ fn a_second_week_replaces_the_first() {
     for (name, theirs) in corpus() {
         let first = graft(&theirs, &week(2));
         let second = graft(&first, &week(9));
+        keep_for_other_programs(&name, &second);
         assert_eq!(sheet_names(&first), sheet_names(&second), "{name}");
         let (one, two) = (parts(&first), parts(&second));
         let names = |parts: &[(String, Vec<u8>)]| parts.iter().map(|(n, _)| n.clone()).collect::<Vec<_>>();
@@ -39,6 +40,15 @@ fn sheets_that_other_programs_saved_are_known_again() {
     for name in ["last_week_ours_alone", "last_week_ours_alone_saved_by_libreoffice"] {
         assert_eq!(sheet_names(&graft(&fixture(&format!("{name}.xlsx")), &week(2))).len(), N_OURS, "{name}");
     }
+}
+
+#[test]
+fn our_sheets_are_told_from_theirs() {
+    let ours = crate::graft::our_sheets(&fixture("last_week_saved_by_libreoffice.xlsx"));
+    assert_eq!(ours.len(), N_OURS);
+    assert!(ours.iter().any(|n| n == "Items (2)") && !ours.iter().any(|n| n == "Items" || n == "Quiz"), "{ours:?}");
+    assert!(crate::graft::our_sheets(&fixture("hand_names_that_collide.xlsx")).is_empty());
+    assert!(crate::graft::our_sheets(b"id,Q1").is_empty());
 }
 
 #[test]
