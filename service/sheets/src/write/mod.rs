@@ -3,9 +3,10 @@
 //! In:  a plan, the skill graph, the catalogue of wrong ideas. Out: an .xlsx in the sink.
 //! Keeps: the same plan gives the same bytes (`the_same_plan_gives_the_same_bytes`); names stay text
 //! (`nasty_names_stay_text`); nothing is decided here, only shown; a name in the workbook marks it as ours
-//! (`the_workbook_carries_our_mark`); it shows in a list of names, since the writer hides none but those of filters, and
-//! whoever adds the sheets to another file hides it there. Sheets are written in streaming mode, strings inside the cells: memory does not
-//! grow with the students, and no table of strings has to be merged when the sheets join another workbook.
+//! (`the_workbook_carries_our_mark`), and a name for each sheet says which sheets are ours; they show in a list of names,
+//! since the writer hides none but those of filters, and are hidden where the sheets join another file (`graft`).
+//! Sheets are written in streaming mode, strings inside the cells: memory does not grow with the students, and no table
+//! of strings has to be merged when the sheets join another workbook.
 //! Not here: adding the sheets to the staff's own file, reading filled-in sheets (`read`).
 
 mod answer_keys;

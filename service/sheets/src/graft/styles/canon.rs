@@ -21,7 +21,8 @@ pub(super) struct Look {
 const SWITCHES: [&str; 8] = ["b", "i", "strike", "condense", "extend", "outline", "shadow", "u"];
 
 /// Attributes that say nothing at these values.
-const DEFAULTS: [(&str, &str, &str); 12] = [
+const DEFAULTS: [(&str, &str, &str); 13] = [
+    ("patternFill", "patternType", "none"),
     ("alignment", "horizontal", "general"),
     ("alignment", "vertical", "bottom"),
     ("alignment", "textRotation", "0"),

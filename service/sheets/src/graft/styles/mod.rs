@@ -67,6 +67,7 @@ fn new_number(map: &[u32], ours: u32) -> u32 {
 
 /// Puts ours beside theirs.
 pub(super) fn merge(theirs: &str, ours: &str) -> Result<(String, StyleMap), GraftError> {
+    let theirs = &opened(theirs)?;
     let their_outline = Outline::of(theirs, 2)?;
     must_be_main(&their_outline)?;
     let our_outline = Outline::of(ours, 2)?;
@@ -76,6 +77,16 @@ pub(super) fn merge(theirs: &str, ours: &str) -> Result<(String, StyleMap), Graf
         return Err(GraftError::TooManyFormats);
     }
     Ok((merging.edits().apply(theirs), map))
+}
+
+/// The text with a root that can take children, where it is one tag.
+fn opened(text: &str) -> Result<String, GraftError> {
+    let outline = Outline::of(text, 0)?;
+    let mut edits = Edits::default();
+    if outline.root().is_one_tag() {
+        edits.append(&outline, outline.root(), "\n");
+    }
+    Ok(edits.apply(text))
 }
 
 /// The lists of both while they become one.
@@ -151,6 +162,10 @@ impl<'t, 'o> Merging<'t, 'o> {
     }
 }
 
+/// Number formats that every program knows by number, as far as ours use them; programs write them so when they save.
+const BUILT_IN: [(&str, u32); 8] =
+    [("General", 0), ("0", 1), ("0.00", 2), ("#,##0", 3), ("#,##0.00", 4), ("0%", 9), ("0.00%", 10), ("@", 49)];
+
 /// Number formats by their code.
 #[derive(Default)]
 struct NumberFormats {
@@ -181,6 +196,10 @@ impl NumberFormats {
     }
 
     fn place(&mut self, code: String, prefix: &str) -> u32 {
+        let built_in = BUILT_IN.iter().find(|(built_in, _)| *built_in == code);
+        if let (Some((_, id)), false) = (built_in, self.ids.contains_key(&code)) {
+            return *id;
+        }
         let next = self.next;
         let text = escaped(&code);
         *self.ids.entry(code).or_insert_with(|| {

@@ -49,6 +49,30 @@ fn a_second_week_adds_nothing() {
 }
 
 #[test]
+fn formats_that_another_program_saved_are_found_again() {
+    let saved = "<styleSheet xmlns=\"http://schemas.openxmlformats.org/spreadsheetml/2006/main\">\
+        <numFmts count=\"1\"><numFmt numFmtId=\"170\" formatCode=\"0 &quot;of&quot; 9\"/></numFmts>\
+        <fonts count=\"2\"><font><sz val=\"18\"/><b val=\"1\"/></font><font><sz val=\"11\"/></font></fonts>\
+        <fills count=\"2\"><fill><patternFill/></fill><fill><patternFill patternType=\"gray125\"/></fill></fills>\
+        <borders count=\"1\"><border><left/><right/></border></borders>\
+        <cellStyleXfs count=\"1\"><xf numFmtId=\"0\"/></cellStyleXfs>\
+        <cellXfs count=\"2\"><xf numFmtId=\"170\" fontId=\"0\" fillId=\"0\" borderId=\"0\" applyAlignment=\"1\" pivotButton=\"0\" quotePrefix=\"0\" xfId=\"0\"><alignment wrapText=\"1\"/></xf>\
+        <xf numFmtId=\"0\" fontId=\"1\" fillId=\"0\" borderId=\"0\" pivotButton=\"0\" quotePrefix=\"0\" xfId=\"0\"/></cellXfs>\
+        <dxfs count=\"1\"><dxf><font><b val=\"1\"/></font></dxf></dxfs></styleSheet>";
+    let (text, map) = merge(saved, OURS).unwrap();
+    assert_eq!(text, saved);
+    assert_eq!((map.cell(0), map.cell(1)), (1, 0));
+}
+
+#[test]
+fn a_number_format_that_every_program_knows_goes_by_its_number() {
+    let ours = OURS.replace("0 &quot;of&quot; 9", "0.00");
+    let (text, _) = merge(&format!("<styleSheet xmlns='{MAIN}'/>"), &ours).unwrap();
+    assert!(!text.contains("numFmts") && text.contains("numFmtId=\"2\""), "{text}");
+    assert!(text.ends_with("</dxfs>\n</styleSheet>"), "a root of one tag is opened: {text}");
+}
+
+#[test]
 fn a_workbook_full_of_formats_is_left_alone() {
     let formats: String = (0..MOST_FORMATS).map(|n| format!("<xf numFmtId=\"{n}\" fontId=\"7\"/>")).collect();
     let full = format!("<styleSheet xmlns='{MAIN}'><cellXfs>{formats}</cellXfs></styleSheet>");
