@@ -1,4 +1,5 @@
 //! Packages made by hand, part by part, for tests.
+//! In:  names and texts of parts. Out: the bytes of a zip package that holds them in that order. Not here: workbooks on disk (`fixtures/workbooks`).
 
 use std::io::{Cursor, Write};
 use zip::ZipWriter;

@@ -1,4 +1,6 @@
 //! Every workbook of the corpus: what must stay stays, and what comes stands where the format wants it.
+//! In:  the files of `fixtures/workbooks`. Checksums of all parts but the four are those of the original.
+//! Not here: a second week (`weeks`), workbooks that are left alone (`refusals`).
 
 use super::*;
 use crate::graft::mark::last_week;

@@ -1,4 +1,5 @@
 //! Our sheets in a workbook that has taken their names, and sheets of ours with all that the writer can add.
+//! Names, links, formulas and drawings of ours must point at sheets of ours alone. Not here: parts of theirs (`corpus`).
 
 use super::*;
 use rust_xlsxwriter::{Chart, ChartType, Format, Formula, Note, Sparkline, Table, Workbook};

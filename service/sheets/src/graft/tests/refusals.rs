@@ -1,4 +1,5 @@
 //! Workbooks that are left alone, each with its reason.
+//! Nothing is written then; the reason is what a person is told. Not here: odd packages that are added to all the same (`corpus`).
 
 use super::*;
 
