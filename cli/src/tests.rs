@@ -62,6 +62,75 @@ fn wrong_usage_is_two() {
     assert_eq!(std::fs::read_to_string(&scores).unwrap(), "id,Q1\n1,A\n", "an input stays as it was");
 }
 
+fn fixture(name: &str) -> String {
+    format!("{}/../fixtures/{name}", env!("CARGO_MANIFEST_DIR"))
+}
+
+/// What `sheaf check` lists as sheets of scores.
+fn score_sheets(book: &Path) -> Vec<String> {
+    let ran = sheaf(["check", book.to_str().unwrap(), "--json", "-"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let read: serde_json::Value = serde_json::from_str(&ran.out).unwrap();
+    read["input"].as_array().unwrap().iter().map(|i| i["sheet"].as_str().unwrap().to_owned()).collect()
+}
+
+#[test]
+fn the_staff_get_their_own_workbook_back_week_after_week() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut given = fixture("schools/quillmere/week1_quiz.xlsx");
+    for week in ["2026-02-02", "2026-02-09"] {
+        let book = folder.path().join(format!("{week}.xlsx"));
+        let ran = sheaf(["plan", &given, "--week", week, "--out", book.to_str().unwrap()]);
+        assert_eq!(ran.code, 0, "{}", ran.err);
+        assert_eq!(score_sheets(&book), ["Quiz"], "Sheaf's own sheets are not read as scores");
+        given = book.to_str().unwrap().to_owned();
+    }
+    let alone = folder.path().join("alone.xlsx");
+    assert_eq!(sheaf(["plan", &given, "--out", alone.to_str().unwrap(), "--new-workbook"]).code, 0);
+    assert!(std::fs::metadata(&alone).unwrap().len() < std::fs::metadata(&given).unwrap().len());
+}
+
+#[test]
+fn a_workbook_with_macros_keeps_its_ending() {
+    let folder = tempfile::tempdir().unwrap();
+    let macros = fixture("workbooks/xlsxwriter_macros.xlsm");
+    let target = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let csv = write(folder.path(), "week1.csv", "id,Q1\n1,A\n");
+    for (scores, out, more) in
+        [(&macros, target("a.xlsx"), ""), (&csv, target("a.xlsm"), ""), (&macros, target("b.xlsm"), "--new-workbook")]
+    {
+        let ran = sheaf(["plan", scores, "--out", &out].into_iter().chain(Some(more).filter(|m| !m.is_empty())));
+        assert_eq!(ran.code, 2, "{out}: {}", ran.err);
+        assert!(ran.err.contains("must end in ."), "{}", ran.err);
+        assert!(!Path::new(&out).exists());
+    }
+    let ran = sheaf(["plan", &macros, "--week", "2026-02-02", "--out", &target("c.xlsm")]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    assert_eq!(score_sheets(&folder.path().join("c.xlsm")), ["Quiz"]);
+}
+
+#[test]
+fn a_protected_workbook_is_left_alone_and_the_reason_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let (book, json) = (folder.path().join("week.xlsx"), folder.path().join("plan.json"));
+    let given = fixture("workbooks/openpyxl_refused_structure_protected.xlsx");
+    let (out, plan) = (book.to_str().unwrap(), json.to_str().unwrap());
+    let ran = sheaf(["plan", &given, "--week", "2026-02-02", "--out", out, "--json", plan]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    assert!(
+        ran.err.contains("error workbook-protected") && ran.err.contains("its structure is protected"),
+        "{}",
+        ran.err
+    );
+    let plan: serde_json::Value = serde_json::from_str(&std::fs::read_to_string(&json).unwrap()).unwrap();
+    let told = plan["findings"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .any(|f| f["code"] == "workbook-protected" && f["severity"] == "error");
+    assert!(told && book.is_file());
+}
+
 #[test]
 fn a_missing_file_is_three_and_named_and_nothing_is_written() {
     let folder = tempfile::tempdir().unwrap();

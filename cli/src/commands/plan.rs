@@ -5,17 +5,19 @@
 //! With `--db` the week is kept as the service keeps it, and the plan is of all its sheets.
 //! Not here: what a plan is made from (`sheaf-app`).
 
-use crate::input::{Loaded, load_all, load_if_given, load_setup};
+use crate::input::{Loaded, load, load_all, load_if_given, load_setup};
 use crate::output::{is_stdout, refuse_overwriting, write_json, write_whole};
 use crate::run::Stop;
 use crate::summary::{tell_findings, tell_plan};
 use clap::Args;
 use jiff::civil::Date;
-use sheaf_app::headless::{HeadlessRequest, SourceFile, Sources, plan, write_workbook};
+use sheaf_app::headless::{HeadlessRequest, SourceFile, Sources, plan};
 use sheaf_app::knowledge::Knowledge;
 use sheaf_app::weeks::{SchoolSetup, Week, WeekFiles, WeekPlan, Weeks};
+use sheaf_app::workbook::{Form, StaffWorkbook, form_for};
 use sheaf_core::plan::Plan;
 use sheaf_core::plan::published::write_plan_json;
+use std::borrow::Cow;
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -46,8 +48,8 @@ pub struct PlanArguments {
     /// Seed of every random draw: the same sheets and seed give the same plan
     #[arg(long, value_name = "N", default_value_t = 1)]
     seed: u64,
-    /// Write the staff workbook here
-    #[arg(long, value_name = "FILE.xlsx", value_parser = xlsx_name)]
+    /// Write the staff workbook here: a copy of the one .xlsx or .xlsm given, with Sheaf's sheets added
+    #[arg(long, value_name = "FILE.xlsx", value_parser = workbook_name)]
     out: Option<PathBuf>,
     /// Make it a workbook of Sheaf's sheets alone
     #[arg(long, requires = "out")]
@@ -63,15 +65,22 @@ fn monday_of(text: &str) -> Result<Date, String> {
 }
 
 /// Spreadsheet programs refuse a workbook under another ending.
-fn xlsx_name(text: &str) -> Result<PathBuf, String> {
+fn workbook_name(text: &str) -> Result<PathBuf, String> {
     let path = PathBuf::from(text);
-    let is_xlsx = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("xlsx"));
-    if is_xlsx { Ok(path) } else { Err("the workbook's name must end in .xlsx".to_owned()) }
+    if [Form::Plain, Form::Macros].iter().any(|form| ends_in(&path, *form)) {
+        return Ok(path);
+    }
+    Err("the workbook's name must end in .xlsx, or in .xlsm for a workbook with macros".to_owned())
+}
+
+fn ends_in(path: &Path, form: Form) -> bool {
+    path.extension().is_some_and(|e| e.eq_ignore_ascii_case(form.ending()))
 }
 
 pub fn run(a: &PlanArguments, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
     let inputs = a.scores.iter().chain(&a.items).chain(&a.school).chain(&a.students).chain(&a.attendance).chain(&a.db);
     refuse_overwriting(a.out.iter().chain(&a.json), inputs)?;
+    refuse_another_ending(a)?;
     let setup = load_setup(a.school.as_ref())?;
     if let Some(db) = &a.db {
         let (weeks, kept) = keep(a, db, setup, err)?;
@@ -117,6 +126,46 @@ fn make(a: &PlanArguments, knowledge: &Knowledge, setup: &SchoolSetup) -> Result
     Ok(plan(knowledge, &request)?)
 }
 
+/// The one file that the scores come from, which gets Sheaf's sheets.
+fn own_workbook(a: &PlanArguments) -> Result<Option<Loaded>, Stop> {
+    match a.scores.as_slice() {
+        [one] if a.out.is_some() && !a.new_workbook => Ok(Some(load(one)?)),
+        _ => Ok(None),
+    }
+}
+
+/// A workbook with macros keeps its ending, and no other takes it.
+fn refuse_another_ending(a: &PlanArguments) -> Result<(), Stop> {
+    let Some(target) = &a.out else { return Ok(()) };
+    let own = own_workbook(a)?;
+    let form = own.as_ref().map_or(Form::Plain, |own| form_for(own.source()));
+    if ends_in(target, form) {
+        return Ok(());
+    }
+    let why = match form {
+        Form::Macros => "the workbook given holds macros; or add --new-workbook for one of Sheaf's sheets alone",
+        Form::Plain => "it holds no macros",
+    };
+    Err(Stop::Usage(format!("{} must end in .{}: {why}.", target.display(), form.ending())))
+}
+
+/// Decides on the workbook; the plan comes back with what was noticed then.
+fn decide<'a, 'p>(
+    knowledge: &Knowledge,
+    plan: &'p Plan,
+    own: Option<&'a Loaded>,
+) -> Result<(StaffWorkbook<'a>, Cow<'p, Plan>), Stop> {
+    let workbook = match own {
+        Some(own) => StaffWorkbook::into_own(knowledge, plan, own.source())?,
+        None => StaffWorkbook::alone(),
+    };
+    let mut plan = Cow::Borrowed(plan);
+    if !workbook.findings.is_empty() {
+        plan.to_mut().findings.extend(workbook.findings.iter().cloned());
+    }
+    Ok((workbook, plan))
+}
+
 fn hand_out(
     a: &PlanArguments,
     knowledge: &Knowledge,
@@ -124,9 +173,12 @@ fn hand_out(
     out: &mut dyn Write,
     err: &mut dyn Write,
 ) -> Result<(), Stop> {
+    let own = own_workbook(a)?;
+    let (workbook, plan) = decide(knowledge, plan, own.as_ref())?;
+    let plan = plan.as_ref();
     tell_findings(&plan.findings, err)?;
     if let Some(target) = &a.out {
-        write_whole(target, |file| Ok(write_workbook(knowledge, plan, BufWriter::new(file))?))?;
+        write_whole(target, |file| Ok(workbook.write(knowledge, plan, BufWriter::new(file))?))?;
     }
     if let Some(target) = &a.json {
         write_json(target, out, |sink| write_plan_json(plan, sink))?;
@@ -171,7 +223,7 @@ mod tests {
             week: None,
             seed: 1,
             out: Some(folder.join("groups.xlsx")),
-            new_workbook: false,
+            new_workbook: true,
             json: Some(if json == "-" { json.into() } else { folder.join(json) }),
         }
     }

@@ -1,8 +1,8 @@
 //! The weekly job without a store: files in, plan out.
 //!
-//! In:  score sheets, item facts, a list of students, the school's rules, a seed. Out: a reading or a plan; a workbook to a sink.
+//! In:  score sheets, item facts, a list of students, the school's rules, a seed. Out: a reading or a plan.
 //! Keeps nothing and looks at no clock: the same files and seed give the same plan.
-//! Not here: paths and folders (`cli`), weeks that are kept (`weeks`).
+//! Not here: paths and folders (`cli`), weeks that are kept (`weeks`), the workbook (`workbook`).
 
 use crate::attendance::{by_week, other_weeks, unknown_students};
 use crate::error::AppError;
@@ -15,8 +15,6 @@ use sheaf_core::plan::{Plan, PlanInput, make_plan};
 use sheaf_core::roster::{School, StudentId};
 pub use sheaf_sheets::read::{ReadLimits, Reading, SourceFile};
 use sheaf_sheets::read::{ReadRequest, read_attendance, read_score_sheets, read_students};
-use sheaf_sheets::write::write_staff_workbook;
-use std::io::{Seek, Write};
 
 /// What to read.
 #[derive(Debug)]
@@ -57,14 +55,6 @@ pub fn read(knowledge: &Knowledge, sources: &Sources<'_>) -> Result<Reading, App
         merge_students(&mut reading, students);
     }
     Ok(reading)
-}
-
-/// Writes the staff workbook of a plan.
-///
-/// # Errors
-/// [`AppError`] where the sink fails.
-pub fn write_workbook<W: Write + Seek + Send>(knowledge: &Knowledge, plan: &Plan, sink: W) -> Result<(), AppError> {
-    write_staff_workbook(plan, &knowledge.graph, &knowledge.catalogue, sink).map_err(AppError::our_fault)
 }
 
 /// The weekly job.

@@ -12,3 +12,4 @@ pub mod knowledge;
 pub mod setup;
 mod student_list;
 pub mod weeks;
+pub mod workbook;

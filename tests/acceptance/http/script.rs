@@ -43,6 +43,36 @@ fn a_week_goes_in_is_planned_and_comes_out_as_a_workbook() {
     opens_with_groups(&book.bytes().unwrap());
 }
 
+#[test]
+fn a_week_of_one_workbook_comes_out_in_that_workbook() {
+    let served = Served::empty();
+    let (quiz, _) = two_sheets();
+    let macros =
+        std::fs::read(concat!(env!("CARGO_MANIFEST_DIR"), "/../fixtures/workbooks/xlsxwriter_macros.xlsm")).unwrap();
+    let xlsx = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
+    let xlsm = "application/vnd.ms-excel.sheet.macroEnabled.12";
+    for (week, name, bytes, media, ending) in [
+        ("2026-02-09", "quiz.xlsx", &quiz, xlsx, "2026-02-09.xlsx\""),
+        ("2026-02-16", "quiz.xlsm", &macros, xlsm, "2026-02-16.xlsm\""),
+    ] {
+        assert_eq!(served.hand_in(&format!("week={week}"), &[(name, bytes)]).status(), 201);
+        assert_eq!(served.script("POST", &format!("/api/v1/weeks/{week}/plan")).send().unwrap().status(), 200);
+        let book = served.script("GET", &format!("/api/v1/weeks/{week}/workbook.xlsx")).send().unwrap();
+        assert_eq!((book.status().as_u16(), &book.headers()["content-type"]), (200, &media.parse().unwrap()));
+        let file_name = book.headers()["content-disposition"].to_str().unwrap().to_owned();
+        assert!(file_name.ends_with(ending), "{file_name}");
+        let names = sheet_names(&book.bytes().unwrap());
+        assert_eq!(names[0], "Quiz", "the staff's own sheet stands first");
+        assert!(names.iter().any(|n| n == "Ticket results"), "{names:?}");
+    }
+}
+
+fn sheet_names(bytes: &[u8]) -> Vec<String> {
+    use calamine::{Reader, Xlsx};
+    let book: Xlsx<_> = calamine::open_workbook_from_rs(std::io::Cursor::new(bytes)).unwrap();
+    book.sheet_names()
+}
+
 /// The workbook opens and has a sheet of groups with rows.
 pub fn opens_with_groups(bytes: &[u8]) {
     use calamine::{Reader, Xlsx};

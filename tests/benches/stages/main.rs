@@ -10,6 +10,7 @@
 
 mod bare;
 mod cold;
+mod own_file;
 mod sheets;
 mod sizes;
 mod table;

@@ -1,4 +1,4 @@
-//! The stages inside one process: read, profile, group, rotate, tickets, write, and the whole plan.
+//! The stages inside one process: read, profile, group, rotate, tickets, write, add to the staff's file, and the whole plan.
 //!
 //! In:  a size, its sheet and its setup. Out: [`Stage`]s in the order of the job, two of them beside the bare library.
 //! Keeps: each stage gets what the stage before it gave; what a stage eats is copied for it outside the clock where that
@@ -6,7 +6,7 @@
 
 use crate::sizes::Size;
 use crate::timing::{Timed, time};
-use crate::{bare, timetable};
+use crate::{bare, own_file, timetable};
 use sheaf_app::knowledge::Knowledge;
 use sheaf_app::setup::parse_school;
 use sheaf_core::grouping::{SeatingInput, seat_students, tell};
@@ -157,6 +157,10 @@ impl Bench<'_> {
         let (bare, ()) = time(self.size.n_runs, || bare::write(n_cells, Cursor::new(Vec::new())));
         let remark = format!("{n_cells} cells, {} KiB", bytes.len() / 1024);
         stages.push(Stage { name: "write", timed, bare: Some(bare), remark });
+        let folder = copy.parent().unwrap();
+        let (timed, n_bytes) = own_file::measure(&bytes, folder, self.size.n_runs);
+        let remark = format!("our sheets into a workbook of {:.1} MB", n_bytes as f64 / 1e6);
+        stages.push(Stage { name: "add to own file", timed, bare: None, remark });
         n_cells
     }
 }

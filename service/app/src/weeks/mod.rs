@@ -23,7 +23,7 @@ mod week;
 pub use at_once::{PlannedAtOnce, WeekFiles};
 pub use look_back::{SeatInWeek, SeatsOverTime, StudentSeats};
 pub use overview::{Stage, WeekOverview};
-pub use plan_week::{Remade, WeekPlan};
+pub use plan_week::{Remade, WeekPlan, WeekWorkbook};
 pub use sheaf_sheets::read::Reading;
 pub use sheaf_store::{StoredFile, UploadSummary};
 pub use take_in::{GivenFile, Keeping, LookOver, Taken, TakenIn};

@@ -6,13 +6,15 @@
 
 use super::{SchoolSetup, Week, Weeks};
 use crate::error::{AppError, ErrorKind};
-use crate::headless::write_workbook;
 use crate::student_list::merge_students;
+use crate::workbook::{Form, StaffWorkbook};
 use sheaf_core::movement::TimeReceived;
 use sheaf_core::plan::published::write_plan_json;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
 use sheaf_core::roster::{School, StudentId};
-use sheaf_store::{KeptPlan, NewPlan, Upload};
+use sheaf_sheets::read::SourceFile;
+use sheaf_store::{FileKind, KeptPlan, NewPlan, StoredFile, Upload};
+use std::borrow::Cow;
 use std::io::Cursor;
 use std::sync::{Arc, PoisonError};
 use std::time::Instant;
@@ -45,6 +47,15 @@ pub struct WeekPlan {
     pub published: String,
     /// Whether `plan` is what was handed out.
     pub remade: Remade,
+}
+
+/// The staff workbook of a week.
+#[derive(Debug)]
+pub struct WeekWorkbook {
+    /// With macros or without.
+    pub form: Form,
+    /// The file.
+    pub bytes: Vec<u8>,
 }
 
 impl Weeks {
@@ -118,11 +129,34 @@ impl Weeks {
     ///
     /// # Errors
     /// As [`Weeks::plan`]; our fault where the workbook cannot be written.
-    pub fn workbook(&self, week: Week) -> Result<Vec<u8>, AppError> {
+    pub fn workbook(&self, week: Week) -> Result<WeekWorkbook, AppError> {
         let week_plan = self.plan(week)?;
-        let mut sink = Cursor::new(Vec::new());
-        write_workbook(&self.knowledge, &week_plan.plan, &mut sink)?;
-        Ok(sink.into_inner())
+        let own = self.own_workbook(week)?;
+        let workbook = match &own {
+            Some(file) => {
+                let source = SourceFile { name: &file.name, bytes: &file.bytes };
+                StaffWorkbook::into_own(&self.knowledge, &week_plan.plan, source)?
+            }
+            None => StaffWorkbook::alone(),
+        };
+        let mut plan = Cow::Borrowed(&week_plan.plan);
+        if !workbook.findings.is_empty() {
+            plan.to_mut().findings.extend(workbook.findings.iter().cloned());
+        }
+        let (form, mut sink) = (workbook.form(), Cursor::new(Vec::new()));
+        workbook.write(&self.knowledge, &plan, &mut sink)?;
+        Ok(WeekWorkbook { form, bytes: sink.into_inner() })
+    }
+
+    /// The one file that the week's scores came from, if it was one.
+    fn own_workbook(&self, week: Week) -> Result<Option<StoredFile>, AppError> {
+        let kept = self.kept(week)?;
+        let mut uploads = self.store.uploads_of(week.monday())?;
+        uploads.retain(|u| kept.sources.contains(&u.id));
+        let mut files: Vec<StoredFile> = uploads.into_iter().flat_map(|u| u.files).collect();
+        files.retain(|f| f.kind == FileKind::Scores);
+        files.dedup_by(|a, b| a.sha256 == b.sha256);
+        Ok(if files.len() == 1 { files.pop() } else { None })
     }
 
     fn kept(&self, week: Week) -> Result<KeptPlan, AppError> {

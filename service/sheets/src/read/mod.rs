@@ -23,6 +23,7 @@ mod words;
 #[cfg(test)]
 mod tests;
 
+use crate::graft::our_sheets;
 use jiff::civil::Date;
 use sheaf_core::finding::Finding;
 use sheaf_core::plan::InputSummary;
@@ -218,9 +219,21 @@ impl Work<'_> {
         Ok(facts)
     }
 
+    /// Sheets that this program added to the workbook are no score sheets; they are read only where there are no others.
+    fn without_ours(&mut self, sheets: Vec<SheetName>, source: SourceFile<'_>) -> Vec<SheetName> {
+        let ours = our_sheets(source.bytes);
+        let theirs: Vec<SheetName> = sheets.iter().filter(|s| !ours.contains(&s.name)).cloned().collect();
+        if theirs.is_empty() || theirs.len() == sheets.len() {
+            return sheets;
+        }
+        let what = format!("The workbook holds {} sheets that Sheaf added.", sheets.len() - theirs.len());
+        self.findings.push(Finding::note("own-sheets-left-out", what, "not read as scores").at(source.name, "", ""));
+        theirs
+    }
+
     fn read_file(&mut self, source: SourceFile<'_>, given: &[ItemFacts]) -> Result<Vec<NamedSheet>, ReadError> {
         let book = open(source, self.limits)?;
-        let sheets = book.sheets()?;
+        let sheets = self.without_ours(book.sheets()?, source);
         let own = self.own_facts(&book, &sheets)?;
         let mut read: Vec<ReadSheet> = Vec::new();
         for sheet in &sheets {

@@ -10,8 +10,15 @@ use actix_web::{HttpResponse, web};
 use serde::Deserialize;
 use sheaf_app::error::{AppError, ErrorKind};
 use sheaf_app::weeks::Week;
+use sheaf_app::workbook::Form;
 
-const XLSX: &str = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
+/// Media type of a workbook.
+fn media_type(form: Form) -> &'static str {
+    match form {
+        Form::Plain => "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+        Form::Macros => "application/vnd.ms-excel.sheet.macroEnabled.12",
+    }
+}
 
 /// `?seed=N`; left out: the last plan's seed.
 #[derive(Debug, Deserialize)]
@@ -37,11 +44,12 @@ pub(crate) async fn read(service: web::Data<Service>, path: web::Path<String>) -
 /// The staff workbook of the week's plan.
 pub(crate) async fn workbook(service: web::Data<Service>, path: web::Path<String>) -> ApiAnswer {
     let week = Week::parse(&path)?;
-    let bytes = run(&service, move |s| s.weeks.workbook(week)).await?;
+    let book = run(&service, move |s| s.weeks.workbook(week)).await?;
+    let name = format!("attachment; filename=\"sheaf-{week}.{}\"", book.form.ending());
     Ok(HttpResponse::Ok()
-        .content_type(XLSX)
-        .insert_header((CONTENT_DISPOSITION, format!("attachment; filename=\"sheaf-{week}.xlsx\"")))
-        .body(bytes))
+        .content_type(media_type(book.form))
+        .insert_header((CONTENT_DISPOSITION, name))
+        .body(book.bytes))
 }
 
 fn plan_answer(published: String, tag: &str) -> HttpResponse {
