@@ -2,7 +2,8 @@
 //!
 //! A column is judged as a whole: its distinct cells are few. Keeps: an unreadable cell is not taken, with an error finding at its first
 //! place, never wrong and never zero (`an_error_value_is_not_taken`); points over the maximum or below zero likewise;
-//! letters without a key are scored without points; the decimal comma goes by the majority of the column.
+//! letters without a key are scored without points; several options are never a word for absent
+//! (`several_options_are_an_answer_and_not_a_word_for_absent`); the decimal comma goes by the majority of the column.
 
 use super::cell::{Cell, address};
 use super::notes::Notes;
@@ -76,6 +77,13 @@ fn read_cell(cell: &Cell<'_>, comma: bool, has_key: bool, takes_numbers: bool) -
 }
 
 fn read_text(text: &str, comma: bool, has_key: bool, takes_numbers: bool) -> Reading {
+    if is_error_text(text) {
+        return Reading::Unreadable("error-value", format!("the error value {text}"));
+    }
+    // Before the words: without its comma, `A,B` would read like a short form of absent.
+    if is_option_list(text) {
+        return Reading::Answer(text.to_uppercase());
+    }
     if is_not_taken(text) {
         return Reading::NotTaken;
     }
@@ -105,6 +113,18 @@ fn read_text(text: &str, comma: bool, has_key: bool, takes_numbers: bool) -> Rea
         "mark-not-understood",
         format!("\u{201c}{}\u{201d}", half_width.chars().take(30).collect::<String>()),
     )
+}
+
+/// An error value as a text file shows it.
+fn is_error_text(text: &str) -> bool {
+    let word = text.to_uppercase();
+    let known = ["#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!", "#SPILL!", "#CALC!"];
+    known.contains(&word.as_str()) || word.strip_prefix("ERR:").is_some_and(|n| n.parse::<u16>().is_ok())
+}
+
+/// Two or more option letters with something between them.
+fn is_option_list(text: &str) -> bool {
+    is_options(text) && text.chars().filter(|c| c.is_alphabetic()).count() > 1
 }
 
 /// Full-width letters and digits become their ordinary forms.
@@ -338,6 +358,28 @@ mod tests {
             points(&judge(&facts, &[text("✓"), text("✗"), Cell::Bool(true)]).1),
             [Some(2.0), Some(0.0), Some(2.0)]
         );
+    }
+
+    #[test]
+    fn an_error_value_in_a_text_file_is_not_taken_and_never_wrong() {
+        let facts = ColumnFacts { key: Some("B".into()), ..ColumnFacts::default() };
+        for error in ["#N/A", "#DIV/0!", "#ref!", "Err:502"] {
+            let (_, marks, codes) = judge(&facts, &[text(error), text("B")]);
+            assert_eq!((marks[0].state, marks[0].points), (MarkState::NotTaken, None), "{error}");
+            assert_eq!(codes, ["error-value D2"], "{error}");
+        }
+    }
+
+    #[test]
+    fn several_options_are_an_answer_and_not_a_word_for_absent() {
+        let facts = ColumnFacts { key: Some("A,B".into()), ..ColumnFacts::default() };
+        for answer in ["A,B", "b; a", "A & B", "a b"] {
+            let (_, marks, codes) = judge(&facts, &[text(answer)]);
+            assert_eq!((marks[0].state, marks[0].points), (MarkState::Scored, Some(1.0)), "{answer}");
+            assert!(codes.is_empty(), "{answer}: {codes:?}");
+        }
+        let (_, marks, _) = judge(&facts, &[text("ab."), text("n/a"), text("N, A")]);
+        assert!(marks.iter().all(|m| m.state == MarkState::NotTaken), "{marks:?}");
     }
 
     #[test]
