@@ -32,7 +32,8 @@ pub fn sheaf<A: AsRef<std::ffi::OsStr>>(args: impl IntoIterator<Item = A>) -> Ra
     Ran { code: output.status.code().unwrap(), out: output.stdout, err: String::from_utf8(output.stderr).unwrap() }
 }
 
-fn binary() -> PathBuf {
+/// The binary.
+pub fn binary() -> PathBuf {
     let own = std::env::current_exe().unwrap();
     let path = own.ancestors().nth(2).unwrap().join(format!("sheaf{}", std::env::consts::EXE_SUFFIX));
     let advice = format!("{}: build it first, by `cargo build` with the profile of this test", path.display());

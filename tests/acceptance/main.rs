@@ -7,6 +7,7 @@
 mod architecture;
 mod browser;
 mod command;
+mod hostile;
 mod http;
 mod quillmere;
 mod served;

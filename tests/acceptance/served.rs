@@ -36,6 +36,7 @@ impl Served {
     }
 
     fn start(records: Records) -> Self {
+        sheaf_app::apart::read_apart_with(crate::command::binary());
         let (tell, told) = mpsc::channel();
         let options =
             ServeOptions { records, addr: "127.0.0.1:0".parse().unwrap(), setup: SchoolSetup::builtin().unwrap() };

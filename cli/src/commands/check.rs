@@ -6,7 +6,7 @@ use crate::output::{is_stdout, refuse_overwriting, write_json};
 use crate::run::Stop;
 use crate::summary::{finding_line, plural};
 use clap::Args;
-use sheaf_app::headless::{Reading, SourceFile, Sources, read};
+use sheaf_app::headless::{ReadLimits, Reading, SourceFile, Sources, read};
 use sheaf_app::knowledge::Knowledge;
 use sheaf_core::plan::published_check::write_check_json;
 use sheaf_core::scores::Item;
@@ -47,7 +47,7 @@ fn understand(a: &CheckArguments) -> Result<Reading, Stop> {
     let sheets: Vec<SourceFile<'_>> = scores.iter().map(Loaded::source).collect();
     let sources =
         Sources { scores: &sheets, items: items.as_ref().map(Loaded::source), students: None, attendance: None };
-    Ok(read(&Knowledge::builtin()?, &sources)?)
+    Ok(read(&Knowledge::builtin()?, &sources, ReadLimits::default())?)
 }
 
 fn tell_reading(reading: &Reading, out: &mut dyn Write) -> std::io::Result<()> {

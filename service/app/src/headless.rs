@@ -4,6 +4,7 @@
 //! Keeps nothing and looks at no clock: the same files and seed give the same plan.
 //! Not here: paths and folders (`cli`), weeks that are kept (`weeks`), the workbook (`workbook`).
 
+use crate::apart;
 use crate::attendance::{by_week, other_weeks, unknown_students};
 use crate::error::AppError;
 use crate::knowledge::Knowledge;
@@ -13,8 +14,8 @@ use jiff::civil::Date;
 use sheaf_core::movement::TimeReceived;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
 use sheaf_core::roster::{School, StudentId};
+use sheaf_sheets::read::ReadRequest;
 pub use sheaf_sheets::read::{ReadLimits, Reading, SourceFile};
-use sheaf_sheets::read::{ReadRequest, read_attendance, read_score_sheets, read_students};
 
 /// What to read.
 #[derive(Debug)]
@@ -46,11 +47,11 @@ pub struct HeadlessRequest<'a> {
 ///
 /// # Errors
 /// [`AppError`] where nothing can be read.
-pub fn read(knowledge: &Knowledge, sources: &Sources<'_>) -> Result<Reading, AppError> {
-    let request = ReadRequest { items: sources.items, ..ReadRequest::new(sources.scores, &knowledge.graph) };
-    let mut reading = read_score_sheets(&request)?;
+pub fn read(knowledge: &Knowledge, sources: &Sources<'_>, limits: ReadLimits) -> Result<Reading, AppError> {
+    let request = ReadRequest { items: sources.items, limits, ..ReadRequest::new(sources.scores, &knowledge.graph) };
+    let mut reading = apart::reader().scores(&request)?;
     if let Some(source) = sources.students {
-        let (students, findings) = read_students(source, ReadLimits::default())?;
+        let (students, findings) = apart::reader().students(source, limits)?;
         reading.findings.extend(findings);
         merge_students(&mut reading, students);
     }
@@ -62,7 +63,7 @@ pub fn read(knowledge: &Knowledge, sources: &Sources<'_>) -> Result<Reading, App
 /// # Errors
 /// [`AppError`] where nothing can be read or no group can be formed.
 pub fn plan(knowledge: &Knowledge, request: &HeadlessRequest<'_>) -> Result<Plan, AppError> {
-    let mut reading = read(knowledge, &request.sources)?;
+    let mut reading = read(knowledge, &request.sources, apart::limits_of(request.school))?;
     let week = request.week.or(reading.week);
     let attended = match request.sources.attendance {
         Some(source) => attended(source, &mut reading, week, request.school)?,
@@ -90,7 +91,7 @@ fn attended(
     week: Option<Date>,
     school: &School,
 ) -> Result<Vec<(StudentId, TimeReceived)>, AppError> {
-    let (attendance, findings) = read_attendance(source, ReadLimits::default())?;
+    let (attendance, findings) = apart::reader().attendance(source, apart::limits_of(school))?;
     reading.findings.extend(findings);
     let of_week = match week.map(Week::of) {
         None => attendance,

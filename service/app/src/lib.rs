@@ -3,6 +3,7 @@
 //! Not here: status numbers (`sheaf-web`), exit codes (`cli`), numbers (`sheaf-core`), SQL (`sheaf-store`).
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::panic))]
 
+pub mod apart;
 mod attendance;
 pub mod error;
 pub mod features;

@@ -99,6 +99,17 @@ fn each_library_is_named_in_one_folder_only() {
     assert_none("a library has one home", &breaches);
 }
 
+/// What reads a file of somebody else; only one folder may call it, so that nothing is read in the program itself.
+const READING: [&str; 3] = ["read_score_sheets", "read_students", "read_attendance"];
+
+#[test]
+fn files_are_read_apart_and_nowhere_else() {
+    let mut files = rust_files_under(&["service/app", "service/web", "service/store", "cli"]);
+    files.retain(|file| !file.path.starts_with("service/app/src/apart/"));
+    let breaches: Vec<String> = files.iter().flat_map(|file| lines_naming(file, &READING)).collect();
+    assert_none("files are read apart", &breaches);
+}
+
 #[test]
 fn the_core_names_no_outside_world() {
     let files = rust_files_under(&["service/core/src"]);

@@ -4,6 +4,7 @@
 //! folder are used as they are; without one, sheets are invented (`sheets`). `SHEAF_BASELINE` may name another program to
 //! compare with, called as `PROGRAM SIZE calamine xlsxwriter` (see `cold`).
 //! Out: one table a size on stdout: medians in milliseconds, runs, the bare figure and the ratio; peak memory of processes.
+//! Then reading by itself: hostile and large files, and what a process of its own costs (`reading`).
 //! Also: `bare-read FILE` and `bare-write CELLS FILE`, the bare libraries alone, so that their memory can be measured.
 //! Not here: building (`tests/bench` does), any claim that fails: this program prints, people judge.
 #![allow(clippy::print_stdout, clippy::print_stderr, clippy::unwrap_used, clippy::panic)]
@@ -11,6 +12,7 @@
 mod bare;
 mod cold;
 mod own_file;
+mod reading;
 mod sheets;
 mod sizes;
 mod table;
@@ -49,6 +51,7 @@ fn run(request: &Request) {
         let processes = cold::measure(size, request, &sheet, &setup, measured.n_cells_out);
         table::print(size, &measured, &processes);
     }
+    reading::measure(request);
 }
 
 fn main() {

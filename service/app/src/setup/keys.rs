@@ -56,6 +56,7 @@ pub static ROOT: Keys = Keys::once(
         "core",
         "limits",
         "cycle",
+        "reading",
     ],
 );
 pub static GROUPS: Keys = Keys::once(
@@ -83,10 +84,11 @@ pub static TICKET: Keys = Keys::once("ticket", &["items"]);
 pub static CORE: Keys = Keys::once("core", &["skills"]);
 pub static LIMITS: Keys = Keys::once("limits", &["max_departures", "max_pullouts", "walk_minutes", "max_in_a_row"]);
 pub static CYCLE: Keys = Keys::once("cycle", &["starts", "weeks"]);
+pub static READING: Keys = Keys::once("reading", &["max_megabytes", "max_rows", "max_columns"]);
 
 /// Every section, in the order of the shipped file.
-pub static SECTIONS: [&Keys; 12] =
-    [&GROUPS, &INTENSIVE, &MASTERY, &BLOCK, &STAFF, &ROOM, &STATION, &BUSY, &TICKET, &CORE, &LIMITS, &CYCLE];
+pub static SECTIONS: [&Keys; 13] =
+    [&GROUPS, &INTENSIVE, &MASTERY, &BLOCK, &STAFF, &ROOM, &STATION, &BUSY, &TICKET, &CORE, &LIMITS, &CYCLE, &READING];
 
 /// Headings of the sections that have a key of this name.
 pub fn sections_with(key: &str) -> Vec<String> {

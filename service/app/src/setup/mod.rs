@@ -46,6 +46,7 @@ pub fn parse_school(file: &str, toml_text: &str) -> Result<School, AppError> {
     school.core = rules::read_core(&root)?;
     school.limits = rules::read_limits(&root)?;
     school.cycle = rules::read_cycle(&root, school.cycle)?;
+    school.reading = rules::read_reading(&root, school.reading)?;
     clash::refuse_clash(&root, &school.groups)?;
     Ok(school)
 }

@@ -1,16 +1,20 @@
-//! `[mastery]`, `[ticket]`, `[core]`, `[limits]` and `[cycle]`: single figures.
+//! `[mastery]`, `[ticket]`, `[core]`, `[limits]`, `[cycle]` and `[reading]`: single figures.
 //! Ranges are checked here, one key at a time; names of blocks and people belong to `timetable`.
 
 use super::MANY;
-use super::keys::{CORE, CYCLE, LIMITS, MASTERY, TICKET};
+use super::keys::{CORE, CYCLE, LIMITS, MASTERY, READING, TICKET};
 use super::reader::{Section, ShareRange};
 use crate::error::AppError;
 use jiff::civil::{Date, Weekday};
-use sheaf_core::roster::{CoreLessons, Cycle, Limits, MasterySettings, OmittedCounts, TicketSettings};
+use sheaf_core::roster::{CoreLessons, Cycle, Limits, MasterySettings, OmittedCounts, ReadingLimits, TicketSettings};
 use sheaf_core::skills::SkillCode;
 
 /// Longest walk that is believed, minutes.
 const LONGEST_WALK: usize = 240;
+/// Rows and columns of any spreadsheet program, and the largest file that reading is tested with, MiB.
+const MOST_ROWS: usize = 1_048_576;
+const MOST_COLUMNS: usize = 16_384;
+const MOST_MEGABYTES: usize = 50;
 /// Most items on a ticket.
 const MOST_ITEMS: usize = 10;
 
@@ -52,6 +56,15 @@ pub fn read_cycle(root: &Section<'_>, built_in: Cycle) -> Result<Cycle, AppError
     Ok(Cycle {
         starts: read_monday(&section)?.or(built_in.starts),
         weeks: section.whole("weeks", 1..=MANY)?.unwrap_or(built_in.weeks),
+    })
+}
+
+pub fn read_reading(root: &Section<'_>, built_in: ReadingLimits) -> Result<ReadingLimits, AppError> {
+    let Some(section) = root.section(&READING)? else { return Ok(built_in) };
+    Ok(ReadingLimits {
+        max_megabytes: section.whole("max_megabytes", 1..=MOST_MEGABYTES)?.unwrap_or(built_in.max_megabytes),
+        max_rows: section.whole("max_rows", 1..=MOST_ROWS)?.unwrap_or(built_in.max_rows),
+        max_columns: section.whole("max_columns", 1..=MOST_COLUMNS)?.unwrap_or(built_in.max_columns),
     })
 }
 

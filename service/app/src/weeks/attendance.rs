@@ -4,12 +4,13 @@
 //! (`attendance_stands_beside_the_reason_and_stays_as_it_was_planned`). Not here: reading the sheet (`sheaf-sheets`).
 
 use super::{GivenFile, Week, Weeks};
+use crate::apart;
 use crate::attendance::{by_week, unknown_students};
 use crate::error::AppError;
 use sheaf_core::finding::Finding;
 use sheaf_core::movement::{Attendance, TimeReceived};
 use sheaf_core::roster::StudentId;
-use sheaf_sheets::read::{ReadLimits, SourceFile, read_attendance};
+use sheaf_sheets::read::SourceFile;
 
 impl Weeks {
     /// Adds an attendance sheet: sessions with a date to the week of their date, the others to `week`. A mark given again
@@ -19,7 +20,7 @@ impl Weeks {
     /// [`AppError`] where not one student with one session could be read (nothing is kept then), or of the records.
     pub fn put_attendance(&self, week: Week, file: &GivenFile) -> Result<Vec<Finding>, AppError> {
         let source = SourceFile { name: &file.name, bytes: &file.bytes };
-        let (attendance, mut findings) = read_attendance(source, ReadLimits::default())?;
+        let (attendance, mut findings) = apart::reader().attendance(source, apart::limits_of(&self.setup.school))?;
         findings.extend(self.strangers(&attendance)?);
         for (week, part) in by_week(&attendance, Some(week)) {
             self.store.put_attendance(week.monday(), &part)?;

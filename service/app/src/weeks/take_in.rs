@@ -3,9 +3,10 @@
 //! Reading comes first and needs no record; only sheets that could be read are kept.
 
 use super::{Week, Weeks};
+use crate::apart;
 use crate::error::{AppError, ErrorKind};
 use sha2::{Digest, Sha256};
-use sheaf_sheets::read::{ReadRequest, Reading, SourceFile, read_score_sheets};
+use sheaf_sheets::read::{ReadRequest, Reading, SourceFile};
 use sheaf_store::{Added, FileKind, NewUpload, StoredFile, UploadSummary};
 use std::time::Instant;
 
@@ -148,8 +149,12 @@ impl Weeks {
         };
         let scores: Vec<SourceFile<'_>> = of_kind(FileKind::Scores).collect();
         let items = of_kind(FileKind::Items).next();
-        let request = ReadRequest { items, ..ReadRequest::new(&scores, &self.knowledge.graph) };
-        Ok(read_score_sheets(&request)?)
+        let request = ReadRequest {
+            items,
+            limits: apart::limits_of(&self.setup.school),
+            ..ReadRequest::new(&scores, &self.knowledge.graph)
+        };
+        apart::reader().scores(&request)
     }
 }
 

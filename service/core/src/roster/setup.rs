@@ -198,6 +198,17 @@ pub struct Cycle {
     pub weeks: usize,
 }
 
+/// The largest files that are read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ReadingLimits {
+    /// Size of a file, MiB.
+    pub max_megabytes: usize,
+    /// Rows of a sheet that hold something.
+    pub max_rows: usize,
+    /// Columns of a row that hold something.
+    pub max_columns: usize,
+}
+
 /// Everything a school sets.
 #[derive(Debug, Clone, PartialEq)]
 pub struct School {
@@ -225,6 +236,8 @@ pub struct School {
     pub limits: Limits,
     /// The cycle.
     pub cycle: Cycle,
+    /// The largest files that are read.
+    pub reading: ReadingLimits,
 }
 
 impl Default for School {
@@ -252,6 +265,7 @@ impl Default for School {
             core: CoreLessons::default(),
             limits: Limits::default(),
             cycle: Cycle { starts: None, weeks: 5 },
+            reading: ReadingLimits { max_megabytes: 50, max_rows: 25_000, max_columns: 600 },
         }
     }
 }

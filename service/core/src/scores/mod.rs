@@ -9,4 +9,4 @@ mod item;
 mod table;
 
 pub use item::{Item, ItemKind, OptionMeaning, score_answer};
-pub use table::{Assessment, Mark, MarkState, ResponseTable, TableError};
+pub use table::{Assessment, Mark, MarkState, ResponseTable, TableError, TableParts};

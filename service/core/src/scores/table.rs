@@ -96,11 +96,76 @@ pub struct ResponseTable {
     rows: Vec<Vec<u32>>,
 }
 
+/// All that a table holds, item by item and student by student.
+#[derive(Debug, Clone, Default)]
+pub struct TableParts {
+    /// In order of reading.
+    pub assessments: Vec<Assessment>,
+    /// In order of reading.
+    pub items: Vec<Item>,
+    /// For each item its distinct marks, as [`ResponseTable::distinct_marks`] gives them.
+    pub marks: Vec<Vec<Mark>>,
+    /// In order of reading.
+    pub students: Vec<Student>,
+    /// For each student the places of the marks, item by item, as [`ResponseTable::mark_code`] gives them; a short row ends in
+    /// marks not taken.
+    pub codes: Vec<Vec<u32>>,
+}
+
 impl ResponseTable {
     /// An empty table.
     #[must_use]
     pub fn new() -> Self {
         Self::default()
+    }
+
+    /// Puts a table together from what another one held, so that a table can be carried elsewhere.
+    ///
+    /// # Errors
+    /// [`TableError`] where the parts do not belong together: an item without its marks, a mark or an assessment that is not there,
+    /// points outside an item's range, a student twice.
+    pub fn from_parts(parts: TableParts) -> Result<Self, TableError> {
+        let TableParts { assessments, items, marks, students, codes } = parts;
+        if marks.len() != items.len() || codes.len() != students.len() {
+            return Err(TableError::NoSuchPlace);
+        }
+        let mut table = ResponseTable { assessments, ..Self::default() };
+        for (item, marks) in items.into_iter().zip(marks) {
+            if item.assessment >= table.assessments.len() {
+                return Err(TableError::NoSuchPlace);
+            }
+            let item_idx = table.add_item(item);
+            table.take_marks(item_idx, marks)?;
+        }
+        for (student, row) in students.into_iter().zip(codes) {
+            let n_known = |item_idx: usize| table.marks.get(item_idx).map_or(0, Vec::len);
+            if row.iter().enumerate().any(|(item_idx, code)| *code as usize >= n_known(item_idx)) {
+                return Err(TableError::NoSuchPlace);
+            }
+            // Before adding: of a student twice the rows would take each other's place.
+            if table.by_id.contains_key(&student.id) {
+                return Err(TableError::NoSuchPlace);
+            }
+            let student_idx = table.add_student(student);
+            table.rows[student_idx] = row;
+        }
+        Ok(table)
+    }
+
+    /// Takes an item's distinct marks as they are; the first two are not taken and omitted.
+    fn take_marks(&mut self, item_idx: usize, marks: Vec<Mark>) -> Result<(), TableError> {
+        if marks.get(..2) != Some(&[Mark::NOT_TAKEN, Mark::OMITTED]) {
+            return Err(TableError::NoSuchPlace);
+        }
+        for (code, mark) in marks.iter().enumerate().skip(2) {
+            let maximum = self.items[item_idx].points;
+            if let Some(points) = mark.points.filter(|p| !(p.is_finite() && (0.0..=maximum).contains(p))) {
+                return Err(TableError::PointsOutOfRange { points, maximum });
+            }
+            self.mark_index[item_idx].insert((mark.answer.clone(), mark.points.map(f64::to_bits)), code as u32);
+        }
+        self.marks[item_idx] = marks;
+        Ok(())
     }
 
     /// Adds an assessment and gives its index.
@@ -134,9 +199,20 @@ impl ResponseTable {
     /// # Errors
     /// [`TableError`] for points outside the item's range or a place that does not exist; the table is then unchanged.
     pub fn set(&mut self, student_idx: usize, item_idx: usize, mark: Mark) -> Result<(), TableError> {
+        if student_idx >= self.rows.len() {
+            return Err(TableError::NoSuchPlace);
+        }
+        let code = self.mark_place(item_idx, mark)?;
+        self.set_place(student_idx, item_idx, code)
+    }
+
+    /// The place of a mark among the distinct marks of an item, for [`ResponseTable::set_place`]: many like marks are judged once.
+    ///
+    /// # Errors
+    /// [`TableError`] for points outside the item's range or an item that does not exist; the table is then unchanged.
+    pub fn mark_place(&mut self, item_idx: usize, mark: Mark) -> Result<u32, TableError> {
         let item = self.items.get(item_idx).ok_or(TableError::NoSuchPlace)?;
-        let row = self.rows.get_mut(student_idx).ok_or(TableError::NoSuchPlace)?;
-        let code = match mark.state {
+        Ok(match mark.state {
             MarkState::NotTaken => 0,
             MarkState::Omitted => 1,
             MarkState::Scored => {
@@ -153,7 +229,18 @@ impl ResponseTable {
                     },
                 )
             }
-        };
+        })
+    }
+
+    /// Sets one mark by its place.
+    ///
+    /// # Errors
+    /// [`TableError`] for a student, an item or a mark that does not exist; the table is then unchanged.
+    pub fn set_place(&mut self, student_idx: usize, item_idx: usize, code: u32) -> Result<(), TableError> {
+        if self.marks.get(item_idx).is_none_or(|marks| code as usize >= marks.len()) {
+            return Err(TableError::NoSuchPlace);
+        }
+        let row = self.rows.get_mut(student_idx).ok_or(TableError::NoSuchPlace)?;
         if row.len() <= item_idx {
             row.resize(item_idx + 1, 0);
         }
@@ -286,6 +373,32 @@ mod tests {
             assert!(table.set(a, q1, Mark::scored(None, Some(points))).is_err());
         }
         assert_eq!(table.mark(a, q1).state, MarkState::NotTaken);
+    }
+
+    #[test]
+    fn a_table_put_together_from_its_parts_is_the_same_and_goes_on() {
+        let mut table = ResponseTable::new();
+        let check = table.add_assessment("check");
+        let q1 = table.add_item(Item::new("Q1", check));
+        let (a, _) = (table.add_student(student("1")), table.add_student(student("2")));
+        table.set(a, q1, Mark::scored(Some("B".into()), Some(1.0))).unwrap();
+        let parts = TableParts {
+            assessments: table.assessments().to_vec(),
+            items: table.items().to_vec(),
+            marks: vec![table.distinct_marks(q1).to_vec()],
+            students: table.students().to_vec(),
+            codes: vec![vec![2], vec![]],
+        };
+        let mut again = ResponseTable::from_parts(parts.clone()).unwrap();
+        assert_eq!(again.mark(0, 0), table.mark(0, 0));
+        again.set(1, 0, Mark::scored(Some("B".into()), Some(1.0))).unwrap();
+        assert_eq!((again.mark_code(1, 0), again.distinct_marks(0).len()), (2, 3));
+        let refused = |parts: TableParts| ResponseTable::from_parts(parts).is_err();
+        assert!(refused(TableParts { codes: vec![vec![3], vec![]], ..parts.clone() }));
+        assert!(refused(TableParts { codes: vec![vec![2, 0, 0], vec![]], ..parts.clone() }));
+        assert!(refused(TableParts { marks: vec![vec![]], ..parts.clone() }));
+        assert!(refused(TableParts { students: vec![student("1"), student("1")], ..parts.clone() }));
+        assert!(refused(TableParts { assessments: vec![], ..parts }));
     }
 
     #[test]

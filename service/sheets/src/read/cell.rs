@@ -24,7 +24,12 @@ pub enum Cell<'a> {
     Date(String),
     /// An error value.
     Error(String),
+    /// A formula without a stored result.
+    NoResult,
 }
+
+/// A cell more than so many blank columns behind the last one of its row is far: it is named and not read.
+pub const FAR: u32 = 1_000;
 
 impl Cell<'_> {
     /// The same cell, owning its text.
@@ -35,6 +40,7 @@ impl Cell<'_> {
             Cell::Bool(b) => Cell::Bool(b),
             Cell::Date(d) => Cell::Date(d),
             Cell::Error(e) => Cell::Error(e),
+            Cell::NoResult => Cell::NoResult,
         }
     }
 
@@ -49,6 +55,7 @@ impl Cell<'_> {
             Cell::Bool(b) => Cow::Borrowed(if *b { "true" } else { "false" }),
             Cell::Date(d) => Cow::Borrowed(d),
             Cell::Error(e) => Cow::Borrowed(e),
+            Cell::NoResult => Cow::Borrowed(""),
         }
     }
 }
@@ -58,6 +65,28 @@ pub fn trim(text: &str) -> &str {
     let is_space = |c: char| c.is_whitespace() || matches!(c, '\u{a0}' | '\u{200b}' | '\u{feff}' | '\u{2060}');
     let text = text.trim_matches(is_space);
     text.strip_prefix('\'').map_or(text, |rest| rest.trim_matches(is_space))
+}
+
+/// The cell, unless it is a text of blanks.
+pub fn holds_something(cell: Cell<'_>) -> Option<Cell<'_>> {
+    match &cell {
+        Cell::Text(t) if trim(t).is_empty() => None,
+        _ => Some(cell),
+    }
+}
+
+/// The day of a serial number as `2026-02-03`; `None` for what is no day. Day 60 of the epoch of 1900 never was.
+pub fn date_of_serial(serial: f64, is_1904: bool) -> Option<String> {
+    if !(0.0..3_000_000.0).contains(&serial) {
+        return None;
+    }
+    let days = serial.floor() as i64;
+    let first = match (is_1904, days) {
+        (true, _) => jiff::civil::date(1904, 1, 1),
+        (false, 0..60) => jiff::civil::date(1899, 12, 31),
+        (false, _) => jiff::civil::date(1899, 12, 30),
+    };
+    first.checked_add(jiff::Span::new().days(days)).ok().map(|date| date.to_string())
 }
 
 /// `A1` address of a 0-based row and column.
@@ -87,6 +116,16 @@ mod tests {
         assert_eq!(address(0, 0), "A1");
         assert_eq!(address(16, 2), "C17");
         assert_eq!(address(1_048_575, 16_383), "XFD1048576");
+    }
+
+    #[test]
+    fn a_serial_number_is_a_day_of_its_epoch() {
+        let shown = |serial, is_1904| date_of_serial(serial, is_1904);
+        assert_eq!(shown(1.0, false).as_deref(), Some("1900-01-01"));
+        assert_eq!(shown(61.0, false).as_deref(), Some("1900-03-01"));
+        assert_eq!(shown(46_057.5, false).as_deref(), Some("2026-02-04"));
+        assert_eq!(shown(44_595.0, true).as_deref(), Some("2026-02-04"));
+        assert_eq!((shown(-1.0, false), shown(f64::NAN, false), shown(1e300, true)), (None, None, None));
     }
 
     #[test]

@@ -1,42 +1,39 @@
-//! What kind of file the bytes are, whatever its name says; and whether a package is safe to open.
+//! What kind of file the bytes are, whatever its name says.
 //!
-//! Keeps: every refusal names the file, the reason and the next step; a package is judged by its directory before anything is inflated
-//! (`a_package_that_inflates_too_far_is_refused`). Not here: reading cells (`grid`, `text`).
+//! Keeps: every refusal names the file, the reason and the next step (`kinds_go_by_bytes_and_not_by_name`); an old workbook whose own
+//! directory cannot be true is not opened (`an_old_file_that_cannot_be_true_is_damaged`).
+//! Not here: whether a package is safe to open (`package`), reading cells (`grid`).
 
 use super::ReadError;
-use std::io::{Cursor, Read};
-use zip::ZipArchive;
+use super::package::Package;
+use super::refuse::{damaged, protected, refuse};
+use super::xlsx::workbook_path;
+use memchr::memmem;
 
-/// Parts of a package at most.
-const MOST_PARTS: usize = 5_000;
-/// Bytes that a package may inflate to.
-const MOST_INFLATED: u64 = 600 * 1024 * 1024;
-/// Parts above this size must not be packed tighter than [`TIGHTEST`].
-const LARGE_PART: u64 = 64 * 1024 * 1024;
-/// Inflated bytes for each packed byte.
-const TIGHTEST: u64 = 100;
-
-/// A kind that can be read.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum FileKind {
-    /// .xlsx or .xlsm
-    Xlsx,
+/// A kind that can be read, opened as far as was needed to know it.
+pub enum Kind<'a> {
+    /// .xlsx or .xlsm, with the path of its workbook part.
+    Xlsx(Package<'a>, String),
     /// .xlsb
     Xlsb,
     /// .ods
-    Ods,
+    Ods(Package<'a>),
     /// .xls
     Xls,
     /// .csv or .tsv
     Text,
 }
 
-fn refuse(code: &'static str, name: &str, why: &str) -> ReadError {
-    ReadError { code, message: format!("{name} {why}") }
+const PACKAGE_MARKS: [&[u8]; 2] = [b"PK\x03\x04", b"PK\x05\x06"];
+const OLD_MARK: &[u8] = &[0xD0, 0xCF, 0x11, 0xE0, 0xA1, 0xB1, 0x1A, 0xE1];
+
+/// Whether the bytes are those of a workbook (or another packed file) and not of a text.
+pub fn is_packed(bytes: &[u8]) -> bool {
+    PACKAGE_MARKS.iter().any(|mark| bytes.starts_with(mark)) || bytes.starts_with(&OLD_MARK[..4])
 }
 
 /// The kind of a file by its bytes.
-pub fn sniff(name: &str, bytes: &[u8]) -> Result<FileKind, ReadError> {
+pub fn sniff<'a>(name: &'a str, bytes: &'a [u8]) -> Result<Kind<'a>, ReadError> {
     if name.starts_with("~$") {
         return Err(refuse(
             "file-is-a-lock",
@@ -47,10 +44,10 @@ pub fn sniff(name: &str, bytes: &[u8]) -> Result<FileKind, ReadError> {
     if bytes.iter().all(u8::is_ascii_whitespace) {
         return Err(refuse("file-empty", name, "is empty; export the sheet again."));
     }
-    if bytes.starts_with(b"PK\x03\x04") || bytes.starts_with(b"PK\x05\x06") {
+    if PACKAGE_MARKS.iter().any(|mark| bytes.starts_with(mark)) {
         return package_kind(name, bytes);
     }
-    if bytes.starts_with(&[0xD0, 0xCF, 0x11, 0xE0]) {
+    if bytes.starts_with(&OLD_MARK[..4]) {
         return old_kind(name, bytes);
     }
     let head: String = bytes.iter().take(600).map(|b| (*b as char).to_ascii_lowercase()).collect();
@@ -72,127 +69,99 @@ pub fn sniff(name: &str, bytes: &[u8]) -> Result<FileKind, ReadError> {
     if is_known_binary || (!is_wide_text && bytes.iter().take(4096).any(|b| *b == 0)) {
         return Err(refuse("not-a-spreadsheet", name, "is not a spreadsheet; save the sheet as .xlsx or .csv."));
     }
-    Ok(FileKind::Text)
+    Ok(Kind::Text)
 }
 
-fn old_kind(name: &str, bytes: &[u8]) -> Result<FileKind, ReadError> {
-    let wide = |word: &str| word.encode_utf16().flat_map(u16::to_le_bytes).collect::<Vec<u8>>();
+fn old_kind<'a>(name: &str, bytes: &[u8]) -> Result<Kind<'a>, ReadError> {
     let has = |word: &str| {
-        let needle = wide(word);
-        bytes.windows(needle.len()).any(|w| w == needle)
+        let wide: Vec<u8> = word.encode_utf16().flat_map(u16::to_le_bytes).collect();
+        memmem::find(bytes, &wide).is_some()
     };
     if has("EncryptedPackage") {
-        return Err(refuse(
-            "file-protected",
-            name,
-            "is protected by a password; save it once in your spreadsheet program without a password.",
-        ));
+        return Err(protected(name));
+    }
+    if !is_old_directory_possible(bytes).unwrap_or(false) {
+        return Err(damaged(name));
     }
     if has("Workbook") || has("Book") {
-        return Ok(FileKind::Xls);
+        return Ok(Kind::Xls);
     }
     Err(refuse("not-a-spreadsheet", name, "is an old office file, but not a spreadsheet; save the sheet as .xlsx."))
 }
 
-fn package_kind(name: &str, bytes: &[u8]) -> Result<FileKind, ReadError> {
-    let damaged = || refuse("file-damaged", name, "is damaged or cut short; export or copy it again.");
-    let mut package = ZipArchive::new(Cursor::new(bytes)).map_err(|_| damaged())?;
-    check_sizes(name, &mut package)?;
-    let names: Vec<String> = package.file_names().flatten().map(|n| n.to_lowercase()).collect();
-    if let Ok(part) = package.by_name("mimetype") {
-        let mut kind = String::new();
-        part.take(200).read_to_string(&mut kind).map_err(|_| damaged())?;
-        if kind.contains("opendocument.spreadsheet") {
-            return Ok(FileKind::Ods);
-        }
-        return Err(refuse("not-a-spreadsheet", name, "is a document, not a spreadsheet; save the sheet as .xlsx."));
-    }
-    let has = |end: &str| names.iter().any(|n| n.ends_with(end));
-    if names.iter().any(|n| n == "[content_types].xml") {
-        if has("workbook.bin") {
-            return Ok(FileKind::Xlsb);
-        }
-        if has("document.xml") || has("presentation.xml") {
-            return Err(refuse("not-a-spreadsheet", name, "is not a spreadsheet; save the sheet as .xlsx."));
-        }
-        return Ok(FileKind::Xlsx);
-    }
-    Err(refuse(
-        "not-a-spreadsheet",
-        name,
-        "is a packed folder, not a spreadsheet; unpack it and choose the sheet in it.",
-    ))
+/// Whether the head of a compound file can be true: its sectors have a size that exists, and there are no more of them than fit.
+/// Source: [MS-CFB], section 2.2.
+fn is_old_directory_possible(bytes: &[u8]) -> Option<bool> {
+    let short = |at: usize| Some(u16::from_le_bytes(bytes.get(at..at + 2)?.try_into().ok()?));
+    let long = |at: usize| Some(u32::from_le_bytes(bytes.get(at..at + 4)?.try_into().ok()?));
+    let shift = short(30)?;
+    let n_sectors = bytes.len() as u64 >> shift.min(32);
+    let n_said = [long(44)?, long(64)?, long(72)?];
+    Some(
+        bytes.starts_with(OLD_MARK)
+            && matches!(shift, 9 | 12)
+            && short(32)? == 6
+            && n_said.iter().all(|n| u64::from(*n) <= n_sectors),
+    )
 }
 
-fn check_sizes(name: &str, package: &mut ZipArchive<Cursor<&[u8]>>) -> Result<(), ReadError> {
-    let too_large = |what: String| {
-        refuse("file-too-large", name, &format!("{what}; save the score sheet alone as a new workbook."))
-    };
-    if package.len() > MOST_PARTS {
-        return Err(too_large(format!("holds {} parts", package.len())));
+fn package_kind<'a>(name: &'a str, bytes: &'a [u8]) -> Result<Kind<'a>, ReadError> {
+    let mut package = Package::open(name, bytes)?;
+    if let Some(kind) = package.small("mimetype")? {
+        return if memmem::find(&kind, b"opendocument.spreadsheet").is_some() {
+            Ok(Kind::Ods(package))
+        } else {
+            Err(refuse("not-a-spreadsheet", name, "is a document, not a spreadsheet; save the sheet as .xlsx."))
+        };
     }
-    let mut total = 0_u64;
-    for at in 0..package.len() {
-        let Ok(part) = package.by_index_raw(at) else { continue };
-        if part.encrypted() {
-            return Err(refuse(
-                "file-protected",
-                name,
-                "is protected by a password; save it once in your spreadsheet program without a password.",
-            ));
-        }
-        total = total.saturating_add(part.size());
-        let packed = part.compressed_size().max(1);
-        if part.size() > LARGE_PART && part.size() / packed > TIGHTEST {
-            return Err(too_large(format!("would unpack to {} MB from {} kB", part.size() >> 20, packed >> 10)));
-        }
+    if !package.has("[Content_Types].xml") {
+        let why = "is a packed folder, not a spreadsheet; unpack it and choose the sheet in it.";
+        return Err(refuse("not-a-spreadsheet", name, why));
     }
-    if total > MOST_INFLATED {
-        return Err(too_large(format!("would unpack to {} MB", total >> 20)));
+    match workbook_path(&mut package)? {
+        Some(path) if path.ends_with(".bin") => Ok(Kind::Xlsb),
+        Some(path) if is_workbook(&mut package, &path)? => Ok(Kind::Xlsx(package, path)),
+        _ => Err(refuse("not-a-spreadsheet", name, "is not a spreadsheet; save the sheet as .xlsx.")),
     }
-    Ok(())
+}
+
+/// Whether the part begins as a workbook does.
+fn is_workbook(package: &mut Package<'_>, path: &str) -> Result<bool, ReadError> {
+    let part = package.small(path)?.unwrap_or_default();
+    Ok(memmem::find(&part[..part.len().min(4096)], b"workbook").is_some())
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::package::tests::package;
     use super::*;
-    use std::io::Write;
-    use zip::write::SimpleFileOptions;
 
     fn code_of(name: &str, bytes: &[u8]) -> &'static str {
-        sniff(name, bytes).unwrap_err().code
-    }
-
-    fn package(parts: &[(&str, usize)]) -> Vec<u8> {
-        let mut writer = zip::ZipWriter::new(Cursor::new(Vec::new()));
-        for (name, size) in parts {
-            writer.start_file(*name, SimpleFileOptions::default()).unwrap();
-            for _ in 0..size / 65_536 {
-                writer.write_all(&[b' '; 65_536]).unwrap();
-            }
-        }
-        writer.finish().unwrap().into_inner()
+        sniff(name, bytes).err().unwrap().code
     }
 
     #[test]
     fn kinds_go_by_bytes_and_not_by_name() {
-        assert_eq!(sniff("a.xlsx", b"id,Q1\n1,A\n").unwrap(), FileKind::Text);
+        assert!(matches!(sniff("a.xlsx", b"id,Q1\n1,A\n"), Ok(Kind::Text)));
         assert_eq!(code_of("a.xls", b"<html><table>"), "file-is-a-web-page");
         assert_eq!(code_of("a.csv", b"  \n"), "file-empty");
         assert_eq!(code_of("a.csv", b"%PDF-1.7"), "not-a-spreadsheet");
         assert_eq!(code_of("~$a.xlsx", b"x"), "file-is-a-lock");
         assert_eq!(code_of("a.xlsx", b"PK\x03\x04 cut short"), "file-damaged");
-        assert_eq!(
-            code_of("a.xlsx", &package(&[("word/document.xml", 0), ("[Content_Types].xml", 0)])),
-            "not-a-spreadsheet"
-        );
+        let document = package(&[("word/document.xml", b""), ("[Content_Types].xml", b"")]);
+        assert_eq!(code_of("a.xlsx", &document), "not-a-spreadsheet");
+        let folder = package(&[("a.csv", b"id,Q1\n1,A\n")]);
+        assert_eq!(code_of("a.xlsx", &folder), "not-a-spreadsheet");
     }
 
     #[test]
-    fn a_package_that_inflates_too_far_is_refused() {
-        let bytes = package(&[("[Content_Types].xml", 0), ("xl/worksheets/sheet1.xml", 80 * 1024 * 1024)]);
-        let error = sniff("bomb.xlsx", &bytes).unwrap_err();
-        assert_eq!(error.code, "file-too-large");
-        assert!(error.message.starts_with("bomb.xlsx would unpack to 80 MB"), "{}", error.message);
+    fn an_old_file_that_cannot_be_true_is_damaged() {
+        let mut old = vec![0_u8; 4096];
+        old[..8].copy_from_slice(OLD_MARK);
+        (old[30], old[32]) = (9, 6);
+        assert_eq!(code_of("a.xls", &old), "not-a-spreadsheet");
+        old[44..48].copy_from_slice(&0x00ff_ffff_u32.to_le_bytes());
+        assert_eq!(code_of("a.xls", &old), "file-damaged");
+        assert_eq!(code_of("a.xls", &OLD_MARK[..6]), "file-damaged");
     }
 }

@@ -71,6 +71,8 @@ fn read_cell(cell: &Cell<'_>, comma: bool, has_key: bool, takes_numbers: bool) -
         Cell::Date(d) => {
             Reading::Unreadable("date-in-answers", format!("a date ({d}), perhaps a fraction that was turned into one"))
         }
+        // The sheet's findings name each of these with its place.
+        Cell::NoResult => Reading::NotTaken,
         Cell::Error(e) => Reading::Unreadable("error-value", format!("the error value {e}")),
         Cell::Text(t) => read_text(super::cell::trim(t), comma, has_key, takes_numbers),
     }

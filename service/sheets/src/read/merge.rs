@@ -9,7 +9,7 @@ use super::notes::Notes;
 use super::table::SheetTable;
 use sheaf_core::finding::Finding;
 use sheaf_core::roster::{Student, StudentId};
-use sheaf_core::scores::{Item, Mark, MarkState, ResponseTable};
+use sheaf_core::scores::{Item, Mark, MarkState, ResponseTable, TableError};
 use std::collections::HashSet;
 
 /// A sheet with its names.
@@ -100,6 +100,7 @@ fn add_check(table: &mut ResponseTable, sheet: &NamedSheet, notes: &mut Notes<'_
 }
 
 fn add_students(table: &mut ResponseTable, check: &mut Check, sheet: &SheetTable, notes: &mut Notes<'_>) {
+    let mut places = Places::new(sheet);
     for (s, row) in sheet.students.iter().enumerate() {
         let Some(id) = StudentId::parse(&row.id) else { continue };
         let idx = table.add_student(Student {
@@ -117,8 +118,35 @@ fn add_students(table: &mut ResponseTable, check: &mut Check, sheet: &SheetTable
         }
         for (i, &item) in check.items.iter().enumerate() {
             // Marks were judged against the same item's points: none is out of range.
-            let _ = table.set(idx, item, sheet.mark(s, i).clone());
+            let _ = places.of(table, item, s, i).and_then(|place| table.set_place(idx, item, place));
         }
+    }
+}
+
+/// Where the distinct marks of a sheet stand in the table, so that each is looked up once and not once a student.
+struct Places<'s> {
+    sheet: &'s SheetTable,
+    /// For each item by the code of its cells.
+    known: Vec<Vec<Option<u32>>>,
+}
+
+impl<'s> Places<'s> {
+    fn new(sheet: &'s SheetTable) -> Self {
+        Places { sheet, known: sheet.marks.iter().map(|marks| vec![None; marks.len()]).collect() }
+    }
+
+    fn of(&mut self, table: &mut ResponseTable, item: usize, s: usize, i: usize) -> Result<u32, TableError> {
+        let code = self.sheet.codes[s * self.sheet.items.len() + i] as usize;
+        // A blank says something else in another row.
+        if code == 0 {
+            return table.mark_place(item, self.sheet.mark(s, i).clone());
+        }
+        if let Some(place) = self.known[i][code - 1] {
+            return Ok(place);
+        }
+        let place = table.mark_place(item, self.sheet.marks[i][code - 1].clone())?;
+        self.known[i][code - 1] = Some(place);
+        Ok(place)
     }
 }
 

@@ -5,20 +5,27 @@
 
 mod asked;
 mod attendance;
+mod beside;
 mod cell;
 mod facts;
 mod grid;
 mod kind;
 mod layout;
+mod library;
 mod long;
 mod look_over;
 mod marks;
 mod merge;
 mod notes;
+mod ods;
 mod package;
+mod refuse;
+mod spans;
 mod table;
 mod text;
 mod words;
+mod xlsx;
+mod xml;
 
 #[cfg(test)]
 mod tests;
@@ -39,6 +46,7 @@ pub use look_over::{ColumnReading, LeftOutReason, SheetLeftOut, SheetReading, Sh
 
 use facts::ItemFacts;
 use grid::{Book, SheetName};
+pub use kind::is_packed;
 use merge::NamedSheet;
 use notes::Notes;
 use table::{SheetBuilder, SheetContent, SheetTable};
@@ -181,7 +189,7 @@ fn open(source: SourceFile<'_>, limits: ReadLimits) -> Result<Book<'_>, ReadErro
         );
         return Err(ReadError { code: "file-too-large", message });
     }
-    Ok(Book { file: source.name, bytes: source.bytes, kind: kind::sniff(source.name, source.bytes)? })
+    Book::open(source.name, source.bytes)
 }
 
 /// What is gathered over all files.
@@ -250,6 +258,7 @@ impl Work<'_> {
         if read.is_empty() {
             return Err(not_a_score_sheet(source.name));
         }
+        self.findings.extend(book.findings());
         self.note_date(source.name);
         let stem = source.name.rsplit_once('.').map_or(source.name, |(stem, _)| stem);
         let hash = sha256(source.bytes);
@@ -315,7 +324,7 @@ impl Work<'_> {
         facts::apply(&mut table.items, given, &names);
         facts::apply(&mut table.items, own, &names);
         texts.iter().for_each(|t| self.note_date(t));
-        tell_look(&look, &mut notes);
+        beside::tell(&look, &mut notes);
         self.findings.extend(notes.into_findings());
         Ok(Some(table))
     }
@@ -329,33 +338,6 @@ impl Work<'_> {
                 self.dates.extend(date.checked_sub(jiff::Span::new().days(back)).ok());
             }
         }
-    }
-}
-
-/// Says what stands beside the cells.
-fn tell_look(look: &package::SheetLook, notes: &mut Notes<'_>) {
-    if !look.hidden_rows.is_empty() {
-        let rows: Vec<String> = look.hidden_rows.iter().take(20).map(|r| (r + 1).to_string()).collect();
-        let message = format!("{} rows are hidden: {}.", look.hidden_rows.len(), rows.join(", "));
-        notes.note("hidden-rows-read", cell::address(look.hidden_rows[0], 0), message, "read like the others");
-    }
-    for (first, last) in look.hidden_columns.iter().filter(|(first, last)| last - first < 1000) {
-        let message =
-            format!("Columns {} to {} are hidden.", cell::column_letters(*first), cell::column_letters(*last));
-        notes.note("hidden-columns-read", cell::address(0, *first), message, "read like the others");
-    }
-    for (row, column) in &look.without_result {
-        let message = "A formula has no stored result; open the file and save it once.";
-        notes.error(
-            "formula-without-result",
-            cell::address(*row, *column),
-            message,
-            "taken as not taken, never as wrong",
-        );
-    }
-    if let Some(encoding) = look.guessed_encoding {
-        let message = format!("The text is not UTF-8; it was read as {encoding}.");
-        notes.warn("encoding-guessed", "", message, "check the names with accents");
     }
 }
 

@@ -1,0 +1,63 @@
+//! A reading process that does not do as it should: scripts stand in for it.
+//! Not here: the real one (acceptance tests).
+#![cfg(unix)]
+
+use super::*;
+use crate::error::ErrorKind;
+use sheaf_core::skills::SkillGraph;
+use std::os::unix::fs::PermissionsExt;
+use std::time::Instant;
+
+/// A program that is this shell script, in a folder that lasts as long as the test.
+fn script(folder: &tempfile::TempDir, text: &str) -> PathBuf {
+    let path = folder.path().join("reader");
+    std::fs::write(&path, format!("#!/bin/sh\n{text}\n")).unwrap();
+    std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o700)).unwrap();
+    path
+}
+
+fn refusal(program: PathBuf, n_bytes: usize) -> AppError {
+    let reader = Reader::Apart { program, wall: Duration::from_millis(400) };
+    let bytes = [&b"PK\x03\x04"[..], &vec![0; n_bytes]].concat();
+    let sources = [SourceFile { name: "week 1.xlsx", bytes: &bytes }];
+    reader.scores(&ReadRequest::new(&sources, &SkillGraph::default())).unwrap_err()
+}
+
+#[test]
+fn a_reader_that_dies_stalls_or_babbles_is_one_sentence() {
+    let folder = tempfile::tempdir().unwrap();
+    let bad = [
+        "kill -ABRT $$",
+        "exit 0",
+        "exec /bin/cat >/dev/null",
+        "exec sleep 30",
+        "exec /bin/cat /dev/zero",
+        "printf 'sheaf-answer-1\\n'",
+        "echo hello",
+    ];
+    for text in bad {
+        for n_bytes in [0, 1 << 20] {
+            let began = Instant::now();
+            let error = refusal(script(&folder, text), n_bytes);
+            assert_eq!((error.kind, error.code), (ErrorKind::Input, "file-too-demanding"), "{text}");
+            assert!(error.message.starts_with("week 1.xlsx: reading takes more memory or time"), "{}", error.message);
+            assert!(began.elapsed() < Duration::from_secs(10), "{text} took {:?}", began.elapsed());
+        }
+    }
+}
+
+#[test]
+fn a_reader_that_is_not_there_is_our_fault() {
+    let error = refusal(PathBuf::from("/nowhere/reader"), 0);
+    assert_eq!(error.kind, ErrorKind::OurFault);
+}
+
+#[test]
+fn short_texts_are_read_here() {
+    let reader = Reader::Apart { program: PathBuf::from("/nowhere/reader"), wall: WALL };
+    let sources = [SourceFile { name: "f.csv", bytes: b"id,name,Q1\n1,Ann,1\n" }];
+    let reading = reader.scores(&ReadRequest::new(&sources, &SkillGraph::default())).unwrap();
+    assert_eq!(reading.table.n_students(), 1);
+    let (students, _) = reader.students(sources[0], ReadLimits::default()).unwrap();
+    assert_eq!(students.len(), 1);
+}
