@@ -17,7 +17,6 @@ use sheaf_app::weeks::{SchoolSetup, Week, WeekFiles, WeekPlan, Weeks};
 use sheaf_app::workbook::{Form, StaffWorkbook, form_for};
 use sheaf_core::plan::Plan;
 use sheaf_core::plan::published::write_plan_json;
-use std::borrow::Cow;
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -80,15 +79,16 @@ fn ends_in(path: &Path, form: Form) -> bool {
 pub fn run(a: &PlanArguments, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
     let inputs = a.scores.iter().chain(&a.items).chain(&a.school).chain(&a.students).chain(&a.attendance).chain(&a.db);
     refuse_overwriting(a.out.iter().chain(&a.json), inputs)?;
-    refuse_another_ending(a)?;
+    let own = own_workbook(a)?;
+    refuse_another_ending(a, own.as_ref())?;
     let setup = load_setup(a.school.as_ref())?;
     if let Some(db) = &a.db {
         let (weeks, kept) = keep(a, db, setup, err)?;
-        return hand_out(a, weeks.knowledge(), &kept.plan, out, err);
+        return hand_out(a, weeks.knowledge(), (&kept.plan, own.as_ref()), out, err);
     }
     let knowledge = Knowledge::builtin()?;
     let plan = make(a, &knowledge, &setup)?;
-    hand_out(a, &knowledge, &plan, out, err)
+    hand_out(a, &knowledge, (&plan, own.as_ref()), out, err)
 }
 
 /// The job with records.
@@ -135,10 +135,9 @@ fn own_workbook(a: &PlanArguments) -> Result<Option<Loaded>, Stop> {
 }
 
 /// A workbook with macros keeps its ending, and no other takes it.
-fn refuse_another_ending(a: &PlanArguments) -> Result<(), Stop> {
+fn refuse_another_ending(a: &PlanArguments, own: Option<&Loaded>) -> Result<(), Stop> {
     let Some(target) = &a.out else { return Ok(()) };
-    let own = own_workbook(a)?;
-    let form = own.as_ref().map_or(Form::Plain, |own| form_for(own.source()));
+    let form = own.map_or(Form::Plain, |own| form_for(own.source()));
     if ends_in(target, form) {
         return Ok(());
     }
@@ -149,32 +148,15 @@ fn refuse_another_ending(a: &PlanArguments) -> Result<(), Stop> {
     Err(Stop::Usage(format!("{} must end in .{}: {why}.", target.display(), form.ending())))
 }
 
-/// Decides on the workbook; the plan comes back with what was noticed then.
-fn decide<'a, 'p>(
-    knowledge: &Knowledge,
-    plan: &'p Plan,
-    own: Option<&'a Loaded>,
-) -> Result<(StaffWorkbook<'a>, Cow<'p, Plan>), Stop> {
-    let workbook = match own {
-        Some(own) => StaffWorkbook::into_own(knowledge, plan, own.source())?,
-        None => StaffWorkbook::alone(),
-    };
-    let mut plan = Cow::Borrowed(plan);
-    if !workbook.findings.is_empty() {
-        plan.to_mut().findings.extend(workbook.findings.iter().cloned());
-    }
-    Ok((workbook, plan))
-}
-
+/// Hands out the plan, in the file that its scores came from where there is one.
 fn hand_out(
     a: &PlanArguments,
     knowledge: &Knowledge,
-    plan: &Plan,
+    (plan, own): (&Plan, Option<&Loaded>),
     out: &mut dyn Write,
     err: &mut dyn Write,
 ) -> Result<(), Stop> {
-    let own = own_workbook(a)?;
-    let (workbook, plan) = decide(knowledge, plan, own.as_ref())?;
+    let (workbook, plan) = StaffWorkbook::decide(knowledge, plan, own.map(Loaded::source))?;
     let plan = plan.as_ref();
     tell_findings(&plan.findings, err)?;
     if let Some(target) = &a.out {
@@ -231,7 +213,7 @@ mod tests {
     fn handed_out(folder: &Path, json: &str) -> (String, String) {
         let (mut out, mut err) = (Vec::new(), Vec::new());
         let knowledge = Knowledge::builtin().unwrap();
-        hand_out(&arguments(folder, json), &knowledge, &made_up::plan(), &mut out, &mut err).unwrap();
+        hand_out(&arguments(folder, json), &knowledge, (&made_up::plan(), None), &mut out, &mut err).unwrap();
         (String::from_utf8(out).unwrap(), String::from_utf8(err).unwrap())
     }
 

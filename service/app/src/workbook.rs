@@ -13,9 +13,10 @@ pub use sheaf_sheets::graft::Form;
 use sheaf_sheets::graft::{Graft, GraftError, GraftLimits, form_by_content, with_macros_allowed};
 use sheaf_sheets::read::SourceFile;
 use sheaf_sheets::write::write_staff_workbook;
+use std::borrow::Cow;
 use std::io::{Cursor, Seek, Write};
 
-/// What a file must be to be written over, in the words of a finding.
+/// What is done where the own file is left alone, in the words of a finding.
 const ALONE: &str = "a workbook of Sheaf's sheets alone was made";
 
 /// A workbook, decided and not yet written.
@@ -25,8 +26,8 @@ pub struct StaffWorkbook<'a> {
     form: Form,
     /// Our sheets as they go into the own file, where nothing was found that they must tell of.
     ours: Option<Vec<u8>>,
-    /// What was noticed; it belongs to the plan's findings.
-    pub findings: Vec<Finding>,
+    /// What was noticed; [`StaffWorkbook::decide`] adds it to the plan's findings.
+    findings: Vec<Finding>,
 }
 
 /// The form that a workbook made from a file has: that of the file where it is an .xlsx or .xlsm, else .xlsx.
@@ -37,16 +38,33 @@ pub fn form_for(own: SourceFile<'_>) -> Form {
 
 impl<'a> StaffWorkbook<'a> {
     /// A workbook of our sheets alone.
-    #[must_use]
-    pub fn alone() -> Self {
+    fn alone() -> Self {
         StaffWorkbook { own: None, form: Form::Plain, ours: None, findings: Vec::new() }
     }
 
-    /// Our sheets in the file that the scores came from, or alone where it cannot be.
+    /// Decides: in the own file where there is one that may be changed, else alone. The plan comes back with what was noticed
+    /// then, as the workbook must show it.
     ///
     /// # Errors
     /// [`AppError`] of kind our fault where our own sheets cannot be made.
-    pub fn into_own(knowledge: &Knowledge, plan: &Plan, own: SourceFile<'a>) -> Result<Self, AppError> {
+    pub fn decide<'p>(
+        knowledge: &Knowledge,
+        plan: &'p Plan,
+        own: Option<SourceFile<'a>>,
+    ) -> Result<(Self, Cow<'p, Plan>), AppError> {
+        let workbook = match own {
+            Some(own) => Self::into_own(knowledge, plan, own)?,
+            None => Self::alone(),
+        };
+        let mut plan = Cow::Borrowed(plan);
+        if !workbook.findings.is_empty() {
+            plan.to_mut().findings.extend(workbook.findings.iter().cloned());
+        }
+        Ok((workbook, plan))
+    }
+
+    /// Our sheets in the file that the scores came from, or alone where it cannot be.
+    fn into_own(knowledge: &Knowledge, plan: &Plan, own: SourceFile<'a>) -> Result<Self, AppError> {
         if !own.bytes.starts_with(b"PK") {
             // An old binary workbook, or a text, which nobody expects to get back with sheets in it.
             let is_old = own.bytes.starts_with(&[0xD0, 0xCF, 0x11, 0xE0]);

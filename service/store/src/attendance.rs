@@ -1,7 +1,8 @@
 //! Who was there, week by week.
 //!
 //! Keeps: a mark given again replaces the one before, and what was not noted again stays
-//! (`later_marks_replace_earlier_ones_alone`). Not here: what attendance comes to (`sheaf_core::movement`).
+//! (`later_marks_replace_earlier_ones_alone`); a sheet of several weeks is kept whole or not at all
+//! (`weeks_that_come_together_are_kept_together`). Not here: what attendance comes to (`sheaf_core::movement`).
 
 use crate::connection::write;
 use crate::uploads::parse_date;
@@ -13,23 +14,17 @@ use sheaf_core::roster::{Day, Minutes, StudentId};
 use std::collections::BTreeMap;
 
 impl Store {
-    /// Adds attendance to a week.
+    /// Adds attendance to weeks, each known by its Monday.
     ///
     /// # Errors
-    /// [`StoreError`]; nothing is kept then.
-    pub fn put_attendance(&self, week: Date, attendance: &Attendance) -> Result<(), StoreError> {
+    /// [`StoreError`]; nothing of any week is kept then.
+    pub fn put_attendance<'a>(
+        &self,
+        weeks: impl IntoIterator<Item = (Date, &'a Attendance)>,
+    ) -> Result<(), StoreError> {
         let mut connection = self.lock();
         let tx = write(&mut connection)?;
-        let week = week.to_string();
-        tx.execute("INSERT INTO week (monday) VALUES (?1) ON CONFLICT DO NOTHING", [&week])?;
-        for (place, session) in attendance.sessions.iter().enumerate() {
-            put_session(&tx, &week, session)?;
-            for row in &attendance.rows {
-                if let Some(mark) = row.marks.get(place).copied().flatten() {
-                    put_mark(&tx, &week, session, &row.student, mark)?;
-                }
-            }
-        }
+        weeks.into_iter().try_for_each(|(week, attendance)| put_week(&tx, &week.to_string(), attendance))?;
         Ok(tx.commit()?)
     }
 
@@ -57,6 +52,19 @@ impl Store {
         let rows = rows.into_iter().map(|(student, marks)| AttendanceRow { student, marks }).collect();
         Ok(Attendance { sessions, rows })
     }
+}
+
+fn put_week(connection: &Connection, week: &str, attendance: &Attendance) -> Result<(), StoreError> {
+    connection.execute("INSERT INTO week (monday) VALUES (?1) ON CONFLICT DO NOTHING", [week])?;
+    for (place, session) in attendance.sessions.iter().enumerate() {
+        put_session(connection, week, session)?;
+        for row in &attendance.rows {
+            if let Some(mark) = row.marks.get(place).copied().flatten() {
+                put_mark(connection, week, session, &row.student, mark)?;
+            }
+        }
+    }
+    Ok(())
 }
 
 fn put_session(connection: &Connection, week: &str, session: &HeldSession) -> Result<(), StoreError> {
@@ -148,7 +156,7 @@ mod tests {
             HeldSession { date: Some(jiff::civil::date(2026, 2, 3)), start: None, ..session("3 Feb", Day::Tue) };
         let marks = [Some(Presence::Late), Some(Presence::Minutes(12))];
         let noted = sheet(&[session("Mon 09:00", Day::Mon), dated], &[("0007", &marks)]);
-        store.put_attendance(WEEK, &noted).unwrap();
+        store.put_attendance([(WEEK, &noted)]).unwrap();
         assert_eq!(store.attendance(WEEK).unwrap(), noted);
         assert_eq!(store.attendance(jiff::civil::date(2026, 2, 9)).unwrap(), Attendance::default());
     }
@@ -158,10 +166,21 @@ mod tests {
         let store = Store::in_memory().unwrap();
         let sessions = [session("Mon", Day::Mon), session("Tue", Day::Tue)];
         let (here, gone) = (Some(Presence::Present), Some(Presence::Absent));
-        store.put_attendance(WEEK, &sheet(&sessions, &[("1", &[here, here]), ("2", &[here, None])])).unwrap();
-        store.put_attendance(WEEK, &sheet(&sessions[1..], &[("1", &[gone])])).unwrap();
+        store.put_attendance([(WEEK, &sheet(&sessions, &[("1", &[here, here]), ("2", &[here, None])]))]).unwrap();
+        store.put_attendance([(WEEK, &sheet(&sessions[1..], &[("1", &[gone])]))]).unwrap();
         let kept = store.attendance(WEEK).unwrap();
         assert_eq!(kept.sessions, sessions);
         assert_eq!(kept.rows, sheet(&sessions, &[("1", &[here, gone]), ("2", &[here, None])]).rows);
+    }
+
+    #[test]
+    fn weeks_that_come_together_are_kept_together() {
+        let store = Store::in_memory().unwrap();
+        let here: &[Option<Presence>] = &[Some(Presence::Present)];
+        let good = sheet(&[session("Mon", Day::Mon)], &[("1", here)]);
+        // A session without a heading is nonsense that the schema refuses.
+        let bad = sheet(&[session("", Day::Mon)], &[("1", here)]);
+        assert!(store.put_attendance([(WEEK, &good), (jiff::civil::date(2026, 2, 9), &bad)]).is_err());
+        assert_eq!(store.attendance(WEEK).unwrap(), Attendance::default());
     }
 }

@@ -6,7 +6,7 @@
 
 use super::codec::{bytes_of, whole};
 use super::wire::{Asked, Job};
-use super::{ANSWER_MARK, BytesOf, CPU_SECONDS, MEMORY_BYTES};
+use super::{ANSWER_MARK, CPU_SECONDS, MEMORY_BYTES};
 use sheaf_core::skills::SkillGraph;
 use sheaf_sheets::read::{ReadError, ReadRequest, SourceFile, read_attendance, read_score_sheets, read_students};
 use std::io::{self, Read, Write};
@@ -32,7 +32,7 @@ pub fn answer(input: &mut dyn Read, output: &mut dyn Write) -> io::Result<()> {
     output.flush()
 }
 
-fn read_sized(input: &mut dyn Read) -> io::Result<BytesOf> {
+fn read_sized(input: &mut dyn Read) -> io::Result<Vec<u8>> {
     let mut size = [0; 8];
     input.read_exact(&mut size)?;
     let mut bytes = Vec::new();
@@ -40,7 +40,7 @@ fn read_sized(input: &mut dyn Read) -> io::Result<BytesOf> {
     Ok(bytes)
 }
 
-fn read(asked: &Asked, sources: &[SourceFile<'_>]) -> io::Result<BytesOf> {
+fn read(asked: &Asked, sources: &[SourceFile<'_>]) -> io::Result<Vec<u8>> {
     let no_file = || ReadError { code: "no-file", message: "No file was given.".to_owned() };
     Ok(match asked.job {
         Job::Students => {

@@ -36,8 +36,6 @@ const WALL: Duration = Duration::from_secs(20);
 /// Texts up to this size are read here.
 const SHORT_TEXT: usize = 1024 * 1024;
 
-type BytesOf = Vec<u8>;
-
 /// How files are read.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Reader {

@@ -6,7 +6,7 @@
 
 use super::codec::{Wire, bytes_of, whole};
 use super::wire::Asked;
-use super::{ANSWER_MARK, BytesOf, COMMAND};
+use super::{ANSWER_MARK, COMMAND};
 use crate::error::{AppError, ErrorKind};
 use sheaf_sheets::read::{ReadError, SourceFile};
 use std::io::{self, Read, Write};
@@ -61,7 +61,7 @@ fn start(program: &Path) -> Result<Child, AppError> {
 }
 
 /// Sends and receives at the same time, so that neither side waits for the other.
-fn exchange(process: &mut Child, wall: Duration, asked: &[u8], sources: &[SourceFile<'_>]) -> Option<BytesOf> {
+fn exchange(process: &mut Child, wall: Duration, asked: &[u8], sources: &[SourceFile<'_>]) -> Option<Vec<u8>> {
     let (mut to, mut from) = (process.stdin.take()?, process.stdout.take()?);
     thread::scope(|scope| {
         scope.spawn(move || {
@@ -83,7 +83,7 @@ fn send(to: &mut dyn Write, asked: &[u8], sources: &[SourceFile<'_>]) -> io::Res
     sources.iter().try_for_each(|source| to.write_all(source.bytes))
 }
 
-fn receive(from: &mut dyn Read) -> io::Result<BytesOf> {
+fn receive(from: &mut dyn Read) -> io::Result<Vec<u8>> {
     let mut head = [0; ANSWER_MARK.len() + 8];
     from.read_exact(&mut head)?;
     let (mark, size) = head.split_at(ANSWER_MARK.len());

@@ -36,7 +36,7 @@ pub struct Asked {
     pub job: Job,
     /// Name and size of each file, in the order in which their bytes follow.
     pub sizes: Vec<(String, usize)>,
-    /// Whether the last file holds item facts.
+    /// How many of the last files hold item facts: none or one.
     pub n_items_files: usize,
     pub limits: ReadLimits,
     pub choices: Vec<SheetChoice>,

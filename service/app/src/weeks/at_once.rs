@@ -1,7 +1,7 @@
 //! The whole week at once, with records: score sheets in, attendance, students, plan.
 //!
-//! Keeps: where no plan can be made, sheets that came with this call are taken back, so that a failed job leaves the week as
-//! it was (`a_week_that_cannot_be_planned_is_left_as_it_was`). Not here: the same without records (`headless`).
+//! Keeps: where no plan can be made, score sheets that came with this call are taken back
+//! (`a_week_that_cannot_be_planned_is_left_as_it_was`); the list of students and the attendance stay, as they are true all the same. Not here: the same without records (`headless`).
 
 use super::{GivenFile, Keeping, SchoolSetup, Taken, Week, WeekPlan, Weeks};
 use crate::error::{AppError, ErrorKind};

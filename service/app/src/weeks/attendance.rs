@@ -22,9 +22,8 @@ impl Weeks {
         let source = SourceFile { name: &file.name, bytes: &file.bytes };
         let (attendance, mut findings) = apart::reader().attendance(source, apart::limits_of(&self.setup.school))?;
         findings.extend(self.strangers(&attendance)?);
-        for (week, part) in by_week(&attendance, Some(week)) {
-            self.store.put_attendance(week.monday(), &part)?;
-        }
+        let weeks = by_week(&attendance, Some(week));
+        self.store.put_attendance(weeks.iter().map(|(week, part)| (week.monday(), part)))?;
         tracing::info!(
             job = "put_attendance",
             n_students = attendance.rows.len(),

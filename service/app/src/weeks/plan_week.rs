@@ -14,7 +14,6 @@ use sheaf_core::plan::{Plan, PlanInput, make_plan};
 use sheaf_core::roster::{School, StudentId};
 use sheaf_sheets::read::SourceFile;
 use sheaf_store::{FileKind, KeptPlan, NewPlan, StoredFile, Upload};
-use std::borrow::Cow;
 use std::io::Cursor;
 use std::sync::{Arc, PoisonError};
 use std::time::Instant;
@@ -132,17 +131,8 @@ impl Weeks {
     pub fn workbook(&self, week: Week) -> Result<WeekWorkbook, AppError> {
         let week_plan = self.plan(week)?;
         let own = self.own_workbook(week)?;
-        let workbook = match &own {
-            Some(file) => {
-                let source = SourceFile { name: &file.name, bytes: &file.bytes };
-                StaffWorkbook::into_own(&self.knowledge, &week_plan.plan, source)?
-            }
-            None => StaffWorkbook::alone(),
-        };
-        let mut plan = Cow::Borrowed(&week_plan.plan);
-        if !workbook.findings.is_empty() {
-            plan.to_mut().findings.extend(workbook.findings.iter().cloned());
-        }
+        let source = own.as_ref().map(|file| SourceFile { name: &file.name, bytes: &file.bytes });
+        let (workbook, plan) = StaffWorkbook::decide(&self.knowledge, &week_plan.plan, source)?;
         let (form, mut sink) = (workbook.form(), Cursor::new(Vec::new()));
         workbook.write(&self.knowledge, &plan, &mut sink)?;
         Ok(WeekWorkbook { form, bytes: sink.into_inner() })

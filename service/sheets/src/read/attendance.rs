@@ -4,9 +4,11 @@
 //! Out: sessions, marks and findings with cell addresses. A cell says present, late, absent (English, Spanish, ticks) or minutes;
 //! a blank is not noted. Keeps: a mark that is not understood is not noted, with an error finding, never absent
 //! (`what_is_not_understood_is_not_absence`); a column whose every number is 0 or 1 says there or not, and the reader is told
-//! (`ones_and_zeros_are_there_or_not`). Not here: minutes planned, weeks (`sheaf-core`, `sheaf-app`).
+//! (`ones_and_zeros_are_there_or_not`);
+//! two columns with one heading are two sessions (`two_columns_of_one_heading_are_two_sessions`); a sheet over the limits is refused,
+//! never cut short (`a_sheet_over_the_limits_is_refused_whole`). Not here: minutes planned, weeks (`sheaf-core`, `sheaf-app`).
 
-use super::cell::{Cell, address, trim};
+use super::cell::{Cell, address, column_letters, trim};
 use super::grid::{Book, SheetName};
 use super::layout::KeptRow;
 use super::notes::Notes;
@@ -37,7 +39,8 @@ pub fn read_attendance(source: SourceFile<'_>, limits: ReadLimits) -> Result<(At
     for sheet in chosen {
         let mut notes = Notes::new(source.name, &sheet.name);
         let rows = rows_of(&book, sheet, limits)?;
-        if let Some(columns) = find_columns(&rows) {
+        if let Some(mut columns) = find_columns(&rows) {
+            tell_twins(&mut columns, &mut notes);
             all.take(&columns, &rows, &mut notes);
             all.findings.extend(notes.into_findings());
         }
@@ -54,12 +57,20 @@ pub fn read_attendance(source: SourceFile<'_>, limits: ReadLimits) -> Result<(At
 
 fn rows_of(book: &Book<'_>, sheet: &SheetName, limits: ReadLimits) -> Result<Vec<KeptRow>, ReadError> {
     let mut rows: Vec<KeptRow> = Vec::new();
+    let mut too_large = None;
     book.for_each_row(sheet, &mut |number, cells| {
-        if rows.len() < limits.max_rows && cells.len() <= limits.max_columns {
+        if rows.len() == limits.max_rows {
+            too_large = Some(format!("has more than {} rows", limits.max_rows));
+        } else if cells.len() > limits.max_columns {
+            too_large = Some(format!("has more than {} columns with something in them", limits.max_columns));
+        } else {
             rows.push((number, cells.iter().map(|(c, v)| (*c, v.clone().into_owned())).collect()));
         }
     })?;
-    Ok(rows)
+    match too_large {
+        Some(why) => Err(super::refuse::too_large(book.file, &why)),
+        None => Ok(rows),
+    }
 }
 
 /// What the heading row says.
@@ -86,6 +97,22 @@ fn find_columns(rows: &[KeptRow]) -> Option<AttendanceColumns> {
         }
         (!columns.students.is_empty() && !columns.sessions.is_empty()).then_some(columns)
     })
+}
+
+/// Two columns of one sheet with one heading are two sessions: the second gets a number.
+fn tell_twins(columns: &mut AttendanceColumns, notes: &mut Notes<'_>) {
+    let mut seen: BTreeMap<String, usize> = BTreeMap::new();
+    for (column, session) in &mut columns.sessions {
+        let n = seen.entry(session.label.clone()).or_insert(0);
+        *n += 1;
+        if *n > 1 {
+            let renamed = format!("{} ({n})", session.label);
+            let message = format!("Column {} has the heading {} again.", column_letters(*column), session.label);
+            let place = address(columns.header_row, *column);
+            notes.warn("label-twice", place, message, &format!("taken as another session, {renamed}"));
+            session.label = renamed;
+        }
+    }
 }
 
 /// What a heading tells: `Mon 09:00`, `Tuesday`, `2026-02-03`, `Session 2`.
@@ -321,6 +348,27 @@ mod tests {
             assert_eq!(error.code, "not-an-attendance-sheet");
             assert!(error.message.starts_with("list.csv holds no attendance;"), "{error}");
         }
+    }
+
+    #[test]
+    fn two_columns_of_one_heading_are_two_sessions() {
+        let (attendance, findings) = read("id,Mon,Mon\n1,P,A\n");
+        let labels: Vec<&str> = attendance.sessions.iter().map(|s| s.label.as_str()).collect();
+        assert_eq!(labels, ["Mon", "Mon (2)"]);
+        assert_eq!(marks(&attendance, "1"), [Some(Presence::Present), Some(Presence::Absent)]);
+        assert_eq!((findings[0].code.as_str(), findings[0].cell.as_str()), ("label-twice", "C1"));
+    }
+
+    #[test]
+    fn a_sheet_over_the_limits_is_refused_whole() {
+        let source = SourceFile { name: "week.csv", bytes: b"id,Mon,Tue\n1,P,P\n2,P,P\n" };
+        for (max_rows, max_columns) in [(2, 600), (25_000, 2)] {
+            let limits = ReadLimits { max_rows, max_columns, ..ReadLimits::default() };
+            let error = read_attendance(source, limits).unwrap_err();
+            assert_eq!(error.code, "file-too-large");
+            assert!(error.message.starts_with("week.csv has more than "), "{error}");
+        }
+        assert!(read_attendance(source, ReadLimits { max_rows: 3, max_columns: 3, ..ReadLimits::default() }).is_ok());
     }
 
     #[test]
