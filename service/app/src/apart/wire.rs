@@ -69,7 +69,7 @@ wire_words!(SheetShape { Wide, Long });
 wire_struct!(ColumnReading { column, letters, label, column_use });
 wire_struct!(ShownRow { row, cells });
 wire_struct!(SheetLeftOut { file, sheet, reason, layout, rows });
-wire_words!(LeftOutReason { Hidden, Chosen, Items, Students, NoHeadings });
+wire_words!(LeftOutReason { Hidden, Chosen, Items, Students, PerhapsAcross, NoHeadings });
 
 wire_text!(StudentId);
 wire_text!(SkillCode);

@@ -12,7 +12,7 @@ use super::cell::{Cell, address, column_letters, trim};
 use super::grid::{Book, SheetName};
 use super::layout::KeptRow;
 use super::notes::Notes;
-use super::words::{Role, is_summary, plain, role_of};
+use super::words::{Role, Summary, plain, role_of, summary_of};
 use super::{ReadError, ReadLimits, SourceFile};
 use jiff::civil::Date;
 use sheaf_core::finding::Finding;
@@ -204,7 +204,7 @@ fn student_of(columns: &AttendanceColumns, cells: &[(u32, Cell<'static>)]) -> Op
         (given, family) => given.or(family),
     };
     let id = if columns.students.contains_key(&Role::Id) { text(Role::Id) } else { text(Role::Name).or_else(both) };
-    id.filter(|id| !is_summary(id) && role_of(id).is_none())
+    id.filter(|id| summary_of(id) != Summary::Sure && role_of(id).is_none())
 }
 
 /// What numbers mean in a sheet.

@@ -4,9 +4,14 @@
 //! column stands beside them, those hold the options' texts, and the codes stand under `idea_A`, `A idea` or the like.
 //! Facts on the score sheet itself come first; these fill what it leaves open.
 
+use super::asked::KnownItem;
 use super::layout::{Columns, KeptRow};
 use super::marks::ColumnFacts;
-use super::table::{KnownFacts, skill_codes};
+use super::notes::Notes;
+use super::options::options_run_together;
+use super::skills::{skill_codes, tell_typos};
+use super::table::KnownFacts;
+use super::wide_items::points_or_scale;
 use super::words::{Role, plain};
 use sheaf_core::scores::{Item, ItemKind, OptionMeaning};
 use sheaf_core::skills::{SkillCode, SkillGraph};
@@ -24,38 +29,55 @@ pub struct ItemFacts {
 }
 
 /// Reads the rows of an items sheet.
-pub fn read_items(columns: &Columns, rows: &[KeptRow], graph: &SkillGraph) -> Vec<ItemFacts> {
+pub fn read_items(columns: &Columns, rows: &[KeptRow], graph: &SkillGraph, notes: &mut Notes<'_>) -> Vec<ItemFacts> {
     let options = option_columns(columns);
-    rows.iter()
-        .filter(|(number, _)| *number > columns.header_row)
-        .filter_map(|(_, cells)| {
-            let at = |column: u32| cells.iter().find(|(c, _)| *c == column).map(|(_, cell)| cell.shown().into_owned());
-            let text = |role| columns.column(role).and_then(at);
-            let label = text(Role::Item)?;
-            let meanings = options
-                .iter()
-                .filter_map(|(option, column)| {
-                    let codes = at(*column)?;
-                    let patterns: Vec<String> =
-                        codes.split([';', ',']).map(|c| c.trim().to_owned()).filter(|c| !c.is_empty()).collect();
-                    (!patterns.is_empty()).then(|| OptionMeaning { option: option.clone(), patterns })
-                })
-                .collect();
-            Some(ItemFacts {
-                label,
-                assessment: text(Role::Assessment).map(|t| plain(&t)).unwrap_or_default(),
-                skills: text(Role::Skill).map(|t| skill_codes(&t, graph)).unwrap_or_default(),
-                facts: ColumnFacts {
-                    key: text(Role::Key),
-                    points: text(Role::Points)
-                        .and_then(|p| p.replace(',', ".").parse().ok())
-                        .filter(|p: &f64| *p > 0.0),
-                    kind: text(Role::Kind).and_then(|k| ItemKind::parse(&k)),
-                },
-                meanings,
-            })
-        })
-        .collect()
+    let below = rows.iter().filter(|(number, _)| *number > columns.header_row);
+    below.filter_map(|row| read_item(row, columns, &options, graph, notes)).collect()
+}
+
+fn read_item(
+    (number, cells): &KeptRow,
+    columns: &Columns,
+    options: &BTreeMap<String, u32>,
+    graph: &SkillGraph,
+    notes: &mut Notes<'_>,
+) -> Option<ItemFacts> {
+    let at = |column: u32| cells.iter().find(|(c, _)| *c == column).map(|(_, cell)| cell.shown().into_owned());
+    let text = |role| columns.column(role).and_then(at);
+    let label = text(Role::Item)?;
+    let meaning = |(option, column): (&String, &u32)| {
+        let patterns: Vec<String> =
+            at(*column)?.split([';', ',']).map(|c| c.trim().to_owned()).filter(|c| !c.is_empty()).collect();
+        (!patterns.is_empty()).then(|| OptionMeaning { option: option.clone(), patterns })
+    };
+    let skills = text(Role::Skill).map(|t| skill_codes(&t, graph)).unwrap_or_default();
+    tell_typos(&skills, graph, (*number, columns.column(Role::Skill).unwrap_or(0)), notes);
+    let (points, scale) = text(Role::Points).map(|t| points_or_scale(&t)).unwrap_or_default();
+    Some(ItemFacts {
+        label,
+        assessment: text(Role::Assessment).map(|t| plain(&t)).unwrap_or_default(),
+        skills,
+        facts: ColumnFacts {
+            key: text(Role::Key),
+            points,
+            kind: text(Role::Kind).and_then(|k| ItemKind::parse(&k)),
+            scale,
+            key_at: None,
+        },
+        meanings: options.iter().filter_map(meaning).collect(),
+    })
+}
+
+/// Facts that were typed before.
+pub fn remembered(items: &[KnownItem]) -> Vec<ItemFacts> {
+    let fact = |item: &KnownItem| ItemFacts {
+        label: item.label.clone(),
+        assessment: String::new(),
+        skills: item.skills.clone(),
+        facts: ColumnFacts { key: item.key.clone(), points: item.points, kind: item.kind, ..ColumnFacts::default() },
+        meanings: item.meanings.clone(),
+    };
+    items.iter().map(fact).collect()
 }
 
 /// Columns that hold codes, by option letter.
@@ -93,6 +115,12 @@ fn applies(facts: &ItemFacts, assessment_names: &[String]) -> bool {
     facts.assessment.is_empty() || assessment_names.iter().any(|n| plain(n) == facts.assessment)
 }
 
+/// Whether two keys agree; a key that is not there agrees with any.
+fn is_same_key(a: Option<&str>, b: Option<&str>) -> bool {
+    let form = |key: &str| options_run_together(key).unwrap_or_else(|| key.trim().to_lowercase());
+    a.zip(b).is_none_or(|(a, b)| form(a) == form(b) || super::cell_marks::truth_of(a).is_some_and(|t| t == b))
+}
+
 /// Fills skills and meanings of items from facts whose key agrees. Returns how many items were found.
 pub fn apply(items: &mut [Item], facts: &[ItemFacts], assessment_names: &[String]) -> usize {
     let mut n = 0;
@@ -100,7 +128,7 @@ pub fn apply(items: &mut [Item], facts: &[ItemFacts], assessment_names: &[String
         let found = facts.iter().find(|f| {
             label_key(&f.label) == label_key(&item.label)
                 && applies(f, assessment_names)
-                && (f.facts.key.is_none() || item.key.is_none() || f.facts.key == item.key)
+                && is_same_key(f.facts.key.as_deref(), item.key.as_deref())
         });
         if let Some(found) = found {
             n += 1;

@@ -88,6 +88,8 @@ pub enum LeftOutReason {
     Items,
     /// It lists students without marks.
     Students,
+    /// Students may run across, and nobody said so.
+    PerhapsAcross,
     /// No row of headings with students and items was found.
     NoHeadings,
 }

@@ -4,7 +4,6 @@
 //! later one carries its name: `Q1 (week1_ticket)`. Where neither sheet has any facts, the same students with other marks make
 //! another check. A student seen twice in one check with other marks is an error finding; the first stays.
 
-use super::cell::address;
 use super::notes::Notes;
 use super::table::SheetTable;
 use sheaf_core::finding::Finding;
@@ -19,6 +18,19 @@ pub struct NamedSheet {
     /// What the check is called: the file's stem, with the sheet's name where a file has several.
     pub name: String,
     pub table: SheetTable,
+    /// Whether students run across, so that rows are the sheet's columns.
+    pub is_turned: bool,
+}
+
+impl NamedSheet {
+    /// Findings of this sheet.
+    pub fn notes(&self) -> Notes<'_> {
+        let mut notes = Notes::new(&self.file, &self.sheet);
+        if self.is_turned {
+            notes.turn();
+        }
+        notes
+    }
 }
 
 /// One check of the merged table and where its items stand.
@@ -34,7 +46,7 @@ pub fn merge(sheets: Vec<NamedSheet>) -> (ResponseTable, Vec<Finding>) {
     let mut checks: Vec<Check> = Vec::new();
     let mut findings = Vec::new();
     for sheet in sheets {
-        let mut notes = Notes::new(&sheet.file, &sheet.sheet);
+        let mut notes = sheet.notes();
         if !sheet.table.has_ids {
             notes.warn("no-id-column", "", "The sheet has no id column.", "the name serves as id");
         }
@@ -150,7 +162,7 @@ impl<'s> Places<'s> {
     }
 }
 
-fn fill_in(table: &mut ResponseTable, idx: usize, row: &super::table::RowStudent) {
+fn fill_in(table: &mut ResponseTable, idx: usize, row: &super::people::RowStudent) {
     if let Some(student) = table.student_mut(idx) {
         for (own, new) in
             [(&mut student.name, &row.name), (&mut student.grade, &row.grade), (&mut student.homeroom, &row.homeroom)]
@@ -179,13 +191,13 @@ fn tell_twice(
     match (0..sheet.items.len()).find(differs) {
         Some(i) => notes.error(
             "student-twice",
-            address(row, sheet.item_columns[i]),
+            notes.place(row, sheet.item_columns[i]),
             format!("Student {id} is here again with other marks."),
             "the first row was kept",
         ),
         None => notes.note(
             "student-twice-alike",
-            address(row, 0),
+            notes.place(row, 0),
             format!("Student {id} is here again with the same marks."),
             "read once",
         ),

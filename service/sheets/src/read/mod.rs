@@ -7,22 +7,38 @@ mod asked;
 mod attendance;
 mod beside;
 mod cell;
+mod cell_marks;
+mod collect;
 mod facts;
+mod files;
 mod grid;
 mod kind;
+mod labels;
 mod layout;
 mod library;
 mod long;
 mod look_over;
+mod mark_words;
 mod marks;
+mod maximum;
 mod merge;
 mod notes;
+mod numbers;
 mod ods;
+mod options;
 mod package;
+mod people;
 mod refuse;
+mod same_child;
+mod sections;
+mod skills;
 mod spans;
+mod suspect;
 mod table;
+mod takes;
 mod text;
+mod totals;
+mod wide_items;
 mod words;
 mod xlsx;
 mod xml;
@@ -30,26 +46,23 @@ mod xml;
 #[cfg(test)]
 mod tests;
 
-use crate::graft::our_sheets;
 use jiff::civil::Date;
 use sheaf_core::finding::Finding;
 use sheaf_core::plan::InputSummary;
 use sheaf_core::roster::{Student, StudentId};
 use sheaf_core::scores::ResponseTable;
 use sheaf_core::skills::SkillGraph;
-use std::collections::{BTreeSet, HashMap};
 use thiserror::Error;
 
 pub use asked::{ColumnUse, KnownItem, LayoutKey, Orientation, ReadRequest, RememberedItems, SheetChoice, Standing};
 pub use attendance::read_attendance;
+pub use kind::is_packed;
 pub use look_over::{ColumnReading, LeftOutReason, SheetLeftOut, SheetReading, SheetShape, ShownRow};
 
-use facts::ItemFacts;
-use grid::{Book, SheetName};
-pub use kind::is_packed;
-use merge::NamedSheet;
+use files::Work;
+use grid::Book;
 use notes::Notes;
-use table::{SheetBuilder, SheetContent, SheetTable};
+use table::{Background, SheetBuilder, SheetContent};
 
 /// A file as it came: its name (shown, never used as a path) and its bytes.
 #[derive(Debug, Clone, Copy)]
@@ -104,41 +117,21 @@ pub struct ReadError {
     pub message: String,
 }
 
-/// Reads score sheets, all together.
+/// Reads score sheets, all together. A file that cannot be read is an error finding, as long as another can.
 ///
 /// # Errors
 /// [`ReadError`] where not one student and one item could be read.
 pub fn read_score_sheets(request: &ReadRequest<'_>) -> Result<Reading, ReadError> {
-    let sources = request.scores;
-    let mut work = Work {
-        graph: request.graph,
-        limits: request.limits,
-        findings: Vec::new(),
-        inputs: Vec::new(),
-        dates: BTreeSet::new(),
-        sheets: Vec::new(),
-        left_out: Vec::new(),
-    };
+    let mut work = Work::new(request);
     let given = request.items.map(|source| work.read_items_file(source)).transpose()?.unwrap_or_default();
-    let mut sheets = Vec::new();
-    for source in sources {
-        sheets.extend(work.read_file(*source, &given)?);
+    let (mut sheets, mut faults) = (Vec::new(), Vec::new());
+    for source in request.scores {
+        match work.read_file(*source, &given) {
+            Ok(read) => sheets.extend(read),
+            Err(fault) => faults.push((source.name, fault)),
+        }
     }
-    let (table, findings) = merge::merge(sheets);
-    work.findings.extend(findings);
-    if table.n_students() == 0 || table.n_items() == 0 {
-        let names: Vec<&str> = sources.iter().map(|s| s.name).collect();
-        return Err(not_a_score_sheet(&names.join(", ")));
-    }
-    let week = if work.dates.len() == 1 { work.dates.first().copied() } else { None };
-    Ok(Reading {
-        inputs: work.inputs,
-        findings: work.findings,
-        table,
-        week,
-        sheets: work.sheets,
-        left_out: work.left_out,
-    })
+    work.finish(sheets, faults)
 }
 
 /// Reads a list of students.
@@ -151,11 +144,11 @@ pub fn read_students(source: SourceFile<'_>, limits: ReadLimits) -> Result<(Vec<
     let mut findings = Vec::new();
     for sheet in book.sheets()?.iter().filter(|s| !s.is_hidden) {
         let mut notes = Notes::new(source.name, &sheet.name);
-        let mut builder = SheetBuilder::new(limits, &mut notes);
+        let mut builder = SheetBuilder::new(limits, &[], &mut notes);
         book.for_each_row(sheet, &mut |n, cells| builder.row(n, cells))?;
-        let rows = match builder.finish(&SkillGraph::default(), &HashMap::new()).0 {
+        let rows = match builder.finish(&Background::nothing(&SkillGraph::default())).content {
             SheetContent::Students(rows) => rows,
-            SheetContent::Scores(table) => table.students,
+            SheetContent::Scores(table, _) => table.students,
             _ => Vec::new(),
         };
         students.extend(rows.into_iter().filter_map(|row| {
@@ -190,158 +183,4 @@ fn open(source: SourceFile<'_>, limits: ReadLimits) -> Result<Book<'_>, ReadErro
         return Err(ReadError { code: "file-too-large", message });
     }
     Book::open(source.name, source.bytes)
-}
-
-/// What is gathered over all files.
-struct Work<'a> {
-    graph: &'a SkillGraph,
-    limits: ReadLimits,
-    findings: Vec<Finding>,
-    inputs: Vec<InputSummary>,
-    /// Mondays of the dates that the sheets carry.
-    dates: BTreeSet<Date>,
-    sheets: Vec<SheetReading>,
-    left_out: Vec<SheetLeftOut>,
-}
-
-/// A sheet read, before files are put together.
-type ReadSheet = (String, SheetTable);
-
-impl Work<'_> {
-    fn read_items_file(&mut self, source: SourceFile<'_>) -> Result<Vec<ItemFacts>, ReadError> {
-        let book = open(source, self.limits)?;
-        let mut facts = Vec::new();
-        for sheet in book.sheets()?.iter().filter(|s| !s.is_hidden) {
-            let mut notes = Notes::new(source.name, &sheet.name);
-            let mut builder = SheetBuilder::new(self.limits, &mut notes);
-            book.for_each_row(sheet, &mut |n, cells| builder.row(n, cells))?;
-            if let SheetContent::Items(columns, rows) = builder.finish(self.graph, &HashMap::new()).0 {
-                facts.extend(facts::read_items(&columns, &rows, self.graph));
-            }
-        }
-        if facts.is_empty() {
-            let message =
-                format!("{} holds no item facts; it needs a row of headings with item and skill or key.", source.name);
-            return Err(ReadError { code: "not-an-items-sheet", message });
-        }
-        Ok(facts)
-    }
-
-    /// Sheets that this program added to the workbook are no score sheets; they are read only where there are no others.
-    fn without_ours(&mut self, sheets: Vec<SheetName>, source: SourceFile<'_>) -> Vec<SheetName> {
-        let ours = our_sheets(source.bytes);
-        let theirs: Vec<SheetName> = sheets.iter().filter(|s| !ours.contains(&s.name)).cloned().collect();
-        if theirs.is_empty() || theirs.len() == sheets.len() {
-            return sheets;
-        }
-        let what = format!("The workbook holds {} sheets that Sheaf added.", sheets.len() - theirs.len());
-        self.findings.push(Finding::note("own-sheets-left-out", what, "not read as scores").at(source.name, "", ""));
-        theirs
-    }
-
-    fn read_file(&mut self, source: SourceFile<'_>, given: &[ItemFacts]) -> Result<Vec<NamedSheet>, ReadError> {
-        let book = open(source, self.limits)?;
-        let sheets = self.without_ours(book.sheets()?, source);
-        let own = self.own_facts(&book, &sheets)?;
-        let mut read: Vec<ReadSheet> = Vec::new();
-        for sheet in &sheets {
-            if sheet.is_hidden {
-                let finding =
-                    Finding::note("hidden-sheet-left-out", format!("Sheet {} is hidden.", sheet.name), "not read");
-                self.findings.push(finding.at(source.name, &sheet.name, ""));
-                continue;
-            }
-            if let Some(table) = self.read_sheet(&book, sheet, given, &own)? {
-                read.push((sheet.name.clone(), table));
-            }
-        }
-        if read.is_empty() {
-            return Err(not_a_score_sheet(source.name));
-        }
-        self.findings.extend(book.findings());
-        self.note_date(source.name);
-        let stem = source.name.rsplit_once('.').map_or(source.name, |(stem, _)| stem);
-        let hash = sha256(source.bytes);
-        let is_several = read.len() > 1;
-        Ok(read
-            .into_iter()
-            .map(|(sheet, table)| {
-                self.inputs.push(InputSummary {
-                    file: source.name.to_owned(),
-                    sha256: hash.clone(),
-                    sheet: sheet.clone(),
-                    n_students: table.students.len(),
-                    n_items: table.items.len(),
-                });
-                let name = if is_several { format!("{stem} {sheet}") } else { stem.to_owned() };
-                NamedSheet { file: source.name.to_owned(), sheet, name, table }
-            })
-            .collect())
-    }
-
-    /// Facts from items sheets of the same workbook; looked for only where there is more than one sheet.
-    fn own_facts(&self, book: &Book<'_>, sheets: &[SheetName]) -> Result<Vec<ItemFacts>, ReadError> {
-        let mut facts = Vec::new();
-        if sheets.len() < 2 {
-            return Ok(facts);
-        }
-        for sheet in sheets.iter().filter(|s| !s.is_hidden) {
-            let mut notes = Notes::new(book.file, &sheet.name);
-            let mut builder = SheetBuilder::new(self.limits, &mut notes);
-            book.for_each_row(sheet, &mut |n, cells| builder.row(n, cells))?;
-            if let SheetContent::Items(columns, rows) = builder.finish(self.graph, &HashMap::new()).0 {
-                facts.extend(facts::read_items(&columns, &rows, self.graph));
-            }
-        }
-        Ok(facts)
-    }
-
-    fn read_sheet(
-        &mut self,
-        book: &Book<'_>,
-        sheet: &SheetName,
-        given: &[ItemFacts],
-        own: &[ItemFacts],
-    ) -> Result<Option<SheetTable>, ReadError> {
-        let stem = book.file.rsplit_once('.').map_or(book.file, |(stem, _)| stem);
-        let names = [sheet.name.clone(), book.file.to_owned(), stem.to_owned()];
-        let mut known = facts::known_for(own, &names);
-        known.extend(facts::known_for(given, &names));
-        let mut notes = Notes::new(book.file, &sheet.name);
-        let mut builder = SheetBuilder::new(self.limits, &mut notes);
-        let look = book.for_each_row(sheet, &mut |n, cells| builder.row(n, cells))?;
-        if let Some(why) = &builder.too_large {
-            let message = format!("{} {why}; split it into a file for each class.", book.file);
-            return Err(ReadError { code: "file-too-large", message });
-        }
-        let (content, texts) = builder.finish(self.graph, &known);
-        let SheetContent::Scores(mut table) = content else {
-            return Ok(None);
-        };
-        if table.students.is_empty() || table.items.is_empty() {
-            return Ok(None);
-        }
-        facts::apply(&mut table.items, given, &names);
-        facts::apply(&mut table.items, own, &names);
-        texts.iter().for_each(|t| self.note_date(t));
-        beside::tell(&look, &mut notes);
-        self.findings.extend(notes.into_findings());
-        Ok(Some(table))
-    }
-
-    /// Remembers the Monday of every ISO date in a text.
-    fn note_date(&mut self, text: &str) {
-        for start in 0..text.len().saturating_sub(9) {
-            let date = text.get(start..start + 10).and_then(|t| t.parse::<Date>().ok());
-            if let Some(date) = date.filter(|d| (2000..2100).contains(&d.year())) {
-                let back = i32::from(date.weekday().since(jiff::civil::Weekday::Monday));
-                self.dates.extend(date.checked_sub(jiff::Span::new().days(back)).ok());
-            }
-        }
-    }
-}
-
-fn sha256(bytes: &[u8]) -> String {
-    use sha2::{Digest, Sha256};
-    Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
 }

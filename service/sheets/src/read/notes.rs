@@ -1,8 +1,10 @@
 //! Findings as they come, few of a kind.
-//! In:  what the readers of one sheet notice. Out: findings with file, sheet and cell, in order.
+//! In:  what the readers of one sheet notice. Out: findings with file, sheet and cell, in order; where a sheet was turned, with the
+//! addresses that it has on paper.
 //!
 //! After [`MOST_OF_A_KIND`] findings of one code in one sheet the rest is counted and told in one line at the end.
 
+use super::cell::address;
 use sheaf_core::finding::{Finding, Severity};
 use std::collections::BTreeMap;
 
@@ -13,13 +15,30 @@ const MOST_OF_A_KIND: usize = 20;
 pub struct Notes<'a> {
     file: &'a str,
     sheet: &'a str,
+    /// Whether rows and columns were turned, so that addresses are turned back.
+    is_turned: bool,
     findings: Vec<Finding>,
     counts: BTreeMap<&'static str, (Severity, usize)>,
 }
 
 impl<'a> Notes<'a> {
     pub fn new(file: &'a str, sheet: &'a str) -> Self {
-        Notes { file, sheet, findings: Vec::new(), counts: BTreeMap::new() }
+        Notes { file, sheet, is_turned: false, findings: Vec::new(), counts: BTreeMap::new() }
+    }
+
+    /// From here on, rows are the sheet's columns.
+    pub fn turn(&mut self) {
+        self.is_turned = true;
+    }
+
+    /// The address of a 0-based row and column, as the sheet has it.
+    pub fn place(&self, row: u32, column: u32) -> String {
+        if self.is_turned { address(column, row) } else { address(row, column) }
+    }
+
+    /// Whether the sheet is a text file, whose cells have no place but their order.
+    pub fn is_text(&self) -> bool {
+        self.sheet.is_empty()
     }
 
     pub fn add(

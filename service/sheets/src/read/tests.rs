@@ -4,10 +4,14 @@
 use super::*;
 use sheaf_core::scores::MarkState;
 
-fn read_text(files: &[(&str, &str)]) -> Reading {
+pub fn read_text(files: &[(&str, &str)]) -> Reading {
     let sources: Vec<SourceFile<'_>> =
         files.iter().map(|(name, text)| SourceFile { name, bytes: text.as_bytes() }).collect();
     read_score_sheets(&ReadRequest::new(&sources, &SkillGraph::default())).unwrap()
+}
+
+pub fn read_known(sources: &[SourceFile<'_>], known: &[Student]) -> Reading {
+    read_score_sheets(&ReadRequest { known, ..ReadRequest::new(sources, &SkillGraph::default()) }).unwrap()
 }
 
 fn codes(reading: &Reading) -> Vec<&str> {
@@ -99,6 +103,158 @@ fn unrelated_files_are_refused_with_a_sentence() {
     let error = read_score_sheets(&ReadRequest::new(&[source], &SkillGraph::default())).unwrap_err();
     assert_eq!(error.code, "not-a-score-sheet");
     assert!(error.message.starts_with("list.csv is not a score sheet"));
+}
+
+#[test]
+fn a_section_fills_the_class() {
+    let reading = read_text(&[("f.csv", "id,name,Q1\nPeriod 2\n1,Ann,1\nRoom 5B:\n2,Bo,0\n")]);
+    let classes: Vec<&str> = reading.table.students().iter().map(|s| s.homeroom.as_str()).collect();
+    assert_eq!(classes, ["Period 2", "Room 5B"]);
+}
+
+#[test]
+fn a_row_that_slid_is_not_taken() {
+    let reading = read_text(&[("f.csv", "id,name,Q1,Q2\n1,Luna, Ana,1,0\n2,Bo,0,1\n")]);
+    assert_eq!(points(&reading, "1"), [None, None]);
+    assert_eq!(points(&reading, "2"), [Some(0.0), Some(1.0)]);
+    let finding = reading.findings.iter().find(|f| f.code == "row-slid").unwrap();
+    assert_eq!((finding.cell.as_str(), finding.severity.word()), ("E2", "error"));
+}
+
+#[test]
+fn a_missing_row_is_not_taken() {
+    let reading = read_text(&[("f.csv", "id,item,points\n1,Q1,1\n1,Q2,0\n2,Q1,1\n3,Q1,0\n3,Q2,\n")]);
+    let states: Vec<MarkState> = (0..3).map(|s| reading.table.mark(s, 1).state).collect();
+    assert_eq!(states, [MarkState::Scored, MarkState::NotTaken, MarkState::Omitted]);
+}
+
+#[test]
+fn a_response_seen_twice_keeps_the_first() {
+    let reading = read_text(&[("f.csv", "id,item,points\n1,Q1,1\n1,Q1,0\n")]);
+    assert_eq!(points(&reading, "1"), [Some(1.0)]);
+    assert_eq!(reading.findings.iter().find(|f| f.code == "response-twice").unwrap().cell, "C3");
+}
+
+#[test]
+fn items_of_two_assessments_in_one_long_sheet_stay_apart() {
+    let reading = read_text(&[("f.csv", "id,quiz,item,points\n1,Monday,Q1,1\n1,Friday,Q1,0\n1,Friday,Q2,0\n")]);
+    let labels: Vec<&str> = reading.table.items().iter().map(|i| i.label.as_str()).collect();
+    assert_eq!(labels, ["Q1 (Monday)", "Q1 (Friday)", "Q2"]);
+}
+
+#[test]
+fn a_file_that_cannot_be_read_does_not_block_the_others() {
+    let reading = read_text(&[("list.csv", "milk,2\nbread,1\n"), ("f.csv", "id,name,Q1\n1,Ann,1\n")]);
+    let finding = reading.findings.iter().find(|f| f.code == "not-a-score-sheet").unwrap();
+    assert_eq!((finding.file.as_str(), finding.severity.word()), ("list.csv", "error"));
+    assert_eq!(reading.table.n_students(), 1);
+}
+
+#[test]
+fn a_sheet_left_out_is_named_with_its_reason() {
+    let reading = read_text(&[("f.csv", "id,name,Q1\n1,Ann,1\n"), ("list.csv", "milk,2\nbread,1\n")]);
+    assert_eq!(reading.left_out.len(), 1);
+    assert_eq!(
+        (reading.left_out[0].file.as_str(), reading.left_out[0].reason),
+        ("list.csv", LeftOutReason::NoHeadings)
+    );
+    assert_eq!(reading.left_out[0].rows[0].cells, ["milk", "2"]);
+}
+
+#[test]
+fn a_sheet_with_students_across_has_the_addresses_of_the_paper() {
+    let reading =
+        read_text(&[("f.csv", "Name,,Reko V.,Bo L.,Ana M.\nid,key,0417,0418,0419\nQ1,B,B,A,b\nQ2,C,C,#,A\n")]);
+    assert_eq!(points(&reading, "0417"), [Some(1.0), Some(1.0)]);
+    assert_eq!(points(&reading, "0418"), [Some(0.0), None]);
+    let find = |code: &str| {
+        reading.findings.iter().find(|f| f.code == code).unwrap_or_else(|| panic!("{:?}", codes(&reading)))
+    };
+    assert_eq!(find("students-across").cell, "A1");
+    assert_eq!(find("mark-not-understood").cell, "D4");
+    let sheet = &reading.sheets[0];
+    assert_eq!((sheet.orientation, sheet.header_row, sheet.n_students), (Orientation::StudentsAcross, 1, 3));
+}
+
+#[test]
+fn what_people_look_over_is_what_was_read() {
+    let reading = read_text(&[("f.csv", "Quiz,2026-02-02\nid,name,class,Q1,Total\n1,Ann,5P,1,1\n2,Bo,5P,,0\n")]);
+    let sheet = &reading.sheets[0];
+    assert_eq!((sheet.header_row, sheet.n_students, sheet.shape), (2, 2, SheetShape::Wide));
+    let uses: Vec<(&str, ColumnUse)> = sheet.columns.iter().map(|c| (c.letters.as_str(), c.column_use)).collect();
+    let want = [ColumnUse::Id, ColumnUse::Name, ColumnUse::Homeroom, ColumnUse::Item, ColumnUse::Total];
+    assert_eq!(uses, ["A", "B", "C", "D", "E"].into_iter().zip(want).collect::<Vec<_>>());
+    assert_eq!(sheet.rows[1], ShownRow { row: 4, cells: ["2", "Bo", "5P", "", "0"].map(str::to_owned).to_vec() });
+    assert_eq!(sheet.items, ["Q1"]);
+}
+
+#[test]
+fn facts_typed_once_are_used_for_the_layout() {
+    let week = |answers: &str| format!("id,name,Q1,Q2\n1,Ann,{answers}\n");
+    let first = read_text(&[("w1.csv", &week("A,B"))]);
+    let item = |label: &str, key: &str| KnownItem {
+        label: label.to_owned(),
+        skills: skills::skill_codes("4.NF.A.1", &SkillGraph::default()),
+        key: Some(key.to_owned()),
+        points: None,
+        kind: None,
+        meanings: Vec::new(),
+    };
+    let remembered =
+        [RememberedItems { layout: first.sheets[0].layout.clone(), items: vec![item("Q1", "B"), item("Q2", "b")] }];
+    let read = |text: &str| {
+        let source = [SourceFile { name: "w2.csv", bytes: text.as_bytes() }];
+        read_score_sheets(&ReadRequest { remembered: &remembered, ..ReadRequest::new(&source, &SkillGraph::default()) })
+            .unwrap()
+    };
+    let next = read(&week("A,B"));
+    assert_eq!(points(&next, "1"), [Some(0.0), Some(1.0)]);
+    assert_eq!(next.table.items()[0].skills.len(), 1);
+    assert!(codes(&next).contains(&"facts-remembered"));
+    let longer = read("id,name,Q1,Q2,Q3\n1,Ann,A,B,C\n");
+    assert_eq!(points(&longer, "1"), [None, None, None]);
+}
+
+#[test]
+fn one_name_in_two_classes_is_two_children() {
+    let reading = read_text(&[("f.csv", "name,class,Q1\nAna L.,5P,1\nAna L.,5Q,0\nBo M.,5P,1\n")]);
+    assert_eq!(points(&reading, "Ana L. (5P)"), [Some(1.0)]);
+    assert_eq!(points(&reading, "Ana L. (5Q)"), [Some(0.0)]);
+    assert_eq!(points(&reading, "Bo M."), [Some(1.0)]);
+}
+
+#[test]
+fn lost_zeros_come_back_where_the_name_agrees() {
+    let reading = read_text(&[
+        ("a.csv", ",key,A\nid,name,Q1\n00042,Luna José,A\n00043,Bo,A\n"),
+        ("b.csv", ",key,B\nid,name,Q1\n42,\"José, Luna\",B\n43,Cy,B\n"),
+    ]);
+    assert_eq!(reading.table.n_students(), 3);
+    assert_eq!(points(&reading, "00042"), [Some(1.0), Some(1.0)]);
+    let found = codes(&reading);
+    assert!(found.contains(&"id-zeros-restored") && found.contains(&"id-perhaps-without-zeros"), "{found:?}");
+}
+
+#[test]
+fn names_alike_are_offered() {
+    let reading = read_text(&[("a.csv", "name,Q1\nJosé Luna,1\n"), ("b.csv", "name,Q1\n\"LUNA, Jose\",1\n")]);
+    assert_eq!(reading.table.n_students(), 2);
+    assert!(codes(&reading).contains(&"name-alike"));
+}
+
+#[test]
+fn a_total_that_differs_is_told() {
+    let reading = read_text(&[("f.csv", "id,name,Q1,Q2,Total\n1,Ann,1,1,2\n2,Bo,1,0,2\n3,Cy,0,1,1\n")]);
+    let told: Vec<&str> =
+        reading.findings.iter().filter(|f| f.code == "total-differs").map(|f| f.cell.as_str()).collect();
+    assert_eq!(told, ["E3"]);
+}
+
+#[test]
+fn a_total_that_counts_otherwise_is_told_once() {
+    let reading = read_text(&[("f.csv", "id,name,Q1,Q2,Total\n1,Ann,1,1,20\n2,Bo,1,0,10\n")]);
+    assert_eq!(codes(&reading).iter().filter(|c| c.starts_with("total")).count(), 2);
+    assert!(codes(&reading).contains(&"totals-count-otherwise"));
 }
 
 mod any_bytes {

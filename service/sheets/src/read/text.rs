@@ -2,10 +2,12 @@
 //!
 //! Order of trust: a byte-order mark, then valid UTF-8, then a guess of the old encoding, which is told. The delimiter is the one of
 //! `,` `;` tab `|` that cuts the first lines most evenly; a first line `sep=;` is honoured and dropped.
-//! Keeps: `utf16_and_old_encodings_read`, `semicolons_and_sep_lines_are_understood`.
+//! A row's number counts rows as a spreadsheet does: a line break inside quotation marks begins none, a blank line is one.
+//! Keeps: `utf16_and_old_encodings_read`, `semicolons_and_sep_lines_are_understood`, `rows_are_numbered_as_a_spreadsheet_does`,
+//! `a_text_with_nul_is_refused`, `letters_of_an_old_macintosh_are_read`.
 
 use super::cell::{Cell, RowSink};
-use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
+use encoding_rs::{Encoding, MACINTOSH, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
 use std::borrow::Cow;
 
 /// Lines that the delimiter is judged by.
@@ -39,46 +41,90 @@ fn guess(bytes: &[u8]) -> &'static Encoding {
     if zeros(0) {
         return UTF_16BE;
     }
+    if is_macintosh(bytes) {
+        return MACINTOSH;
+    }
     let mut detector = chardetng::EncodingDetector::new(chardetng::Iso2022JpDetection::Deny);
     detector.feed(bytes, true);
     let found = detector.guess(None, chardetng::Utf8Detection::Allow);
     if found == UTF_8 { WINDOWS_1252 } else { found }
 }
 
+/// In the old encoding of the Macintosh the common accented letters are 0x80 to 0x9F, beside letters; in that of Windows there are
+/// signs in that place, and the letters come above 0xC0.
+fn is_macintosh(bytes: &[u8]) -> bool {
+    let beside_a_letter = |i: usize| {
+        let is_letter = |at: Option<usize>| at.and_then(|at| bytes.get(at)).is_some_and(u8::is_ascii_alphabetic);
+        is_letter(i.checked_sub(1)) || is_letter(Some(i + 1))
+    };
+    let (mut n_low, mut n_high, mut n_signs) = (0_usize, 0_usize, 0_usize);
+    for (i, byte) in bytes.iter().enumerate() {
+        match byte {
+            // Quotation marks, dashes and the euro sign of Windows.
+            0x80 | 0x85 | 0x91..=0x97 => n_signs += usize::from(beside_a_letter(i)),
+            0x81..=0x9F => n_low += usize::from(beside_a_letter(i)),
+            0xC0..=0xFF => n_high += usize::from(beside_a_letter(i)),
+            _ => {}
+        }
+    }
+    n_high == 0 && (n_low > 0 || (n_signs > 1 && bytes.contains(&b'\r') && !bytes.contains(&b'\n')))
+}
+
 /// Calls `row` with each row that holds something.
 pub fn for_each_row(text: &str, row: &mut RowSink<'_>) -> Result<(), String> {
+    if text.contains('\0') {
+        return Err("NUL".to_owned());
+    }
     let (delimiter, body, first_line) = delimiter_of(text);
     let mut reader =
         csv::ReaderBuilder::new().has_headers(false).flexible(true).delimiter(delimiter).from_reader(body.as_bytes());
     let mut record = csv::StringRecord::new();
     let mut number = first_line;
     while reader.read_record(&mut record).map_err(|e| e.to_string())? {
+        // The reader skips blank lines after it has noted where it stands.
+        number += record.position().map_or(0, |p| n_blank_lines(body.as_bytes(), p.byte() as usize));
         let cells: Vec<(u32, Cell<'_>)> = record
             .iter()
             .enumerate()
             .filter(|(_, field)| !super::cell::trim(field).is_empty())
             .map(|(c, field)| (c as u32, Cell::Text(Cow::Borrowed(field))))
             .collect();
-        // The reader skips blank lines after it has noted where it stands: count them, so that addresses are right.
-        if let Some(position) = record.position() {
-            let rest = body.as_bytes().get(position.byte() as usize..).unwrap_or_default();
-            let n_blank = rest.iter().take_while(|b| matches!(b, b'\r' | b'\n')).filter(|b| **b == b'\n').count();
-            number = first_line + position.line() as u32 - 1 + n_blank as u32;
-        }
         if !cells.is_empty() {
             row(number, &cells);
         }
+        number += 1;
     }
     Ok(())
 }
 
+/// Blank lines from a place on; the second half of a line's end is none.
+fn n_blank_lines(bytes: &[u8], from: usize) -> u32 {
+    let mut at = from;
+    if at > 0 && bytes.get(at) == Some(&b'\n') && bytes[at - 1] == b'\r' {
+        at += 1;
+    }
+    let mut n = 0;
+    loop {
+        match (bytes.get(at), bytes.get(at + 1)) {
+            (Some(b'\r'), Some(b'\n')) => at += 2,
+            (Some(b'\r' | b'\n'), _) => at += 1,
+            _ => return n,
+        }
+        n += 1;
+    }
+}
+
 /// Delimiter, the text without a `sep=` line, and the 0-based number of its first line.
 fn delimiter_of(text: &str) -> (u8, &str, u32) {
-    let first = text.lines().next().unwrap_or_default();
-    if let Some(sep) = first.trim().strip_prefix("sep=").and_then(|s| s.bytes().next()) {
-        return (sep, text[first.len()..].trim_start_matches(['\r', '\n']), 1);
+    let is_end = |c: char| matches!(c, '\r' | '\n');
+    let first = text.split(is_end).next().unwrap_or_default();
+    let named = first.trim_matches(['"', ' ']);
+    let is_named = named.get(..4).is_some_and(|s| s.eq_ignore_ascii_case("sep="));
+    if let Some(sep) = named.bytes().nth(4).filter(|b| is_named && b.is_ascii()) {
+        let rest = &text[first.len()..];
+        return (sep, rest.strip_prefix("\r\n").or_else(|| rest.strip_prefix(is_end)).unwrap_or(rest), 1);
     }
-    let lines: Vec<&str> = text.lines().filter(|l| !l.trim().is_empty()).take(JUDGED_LINES).collect();
+    let lines: Vec<&str> = text.split(is_end).filter(|l| !l.trim().is_empty()).take(JUDGED_LINES).collect();
     let evenness = |d: char| {
         let counts: Vec<usize> = lines.iter().map(|l| count_outside_quotes(l, d)).collect();
         let mut sorted = counts.clone();
@@ -128,6 +174,29 @@ mod tests {
             vec![(0, vec!["id".into(), "Q1".into()]), (1, vec!["1".into(), "2,5".into()])]
         );
         assert_eq!(rows("sep=;\nid;Q1\n")[0], (1, vec!["id".into(), "Q1".into()]));
+        assert_eq!(rows("SEP=\t\r\nid\tQ1,5\r\n")[0], (1, vec!["id".into(), "Q1,5".into()]));
         assert_eq!(rows("id\tQ1\n\n3\tA\n")[1], (2, vec!["3".into(), "A".into()]));
+    }
+
+    #[test]
+    fn rows_are_numbered_as_a_spreadsheet_does() {
+        for end in ["\n", "\r\n", "\r"] {
+            let text = ["id,note,Q1", "", "1,\"two", "lines\",A", "", "", "2,x,B", ""].join(end);
+            let numbers: Vec<u32> = rows(&text).into_iter().map(|(n, _)| n).collect();
+            assert_eq!(numbers, [0, 2, 5], "{end:?}");
+        }
+    }
+
+    #[test]
+    fn a_text_with_nul_is_refused() {
+        assert!(for_each_row("id,Q1\n1,\0\n", &mut |_, _| {}).is_err());
+    }
+
+    #[test]
+    fn letters_of_an_old_macintosh_are_read() {
+        let mac = decode(b"id,name\r1,Jos\x8E Nu\x96ez\r");
+        assert_eq!((mac.text.as_ref(), mac.guessed), ("id,name\r1,José Nuñez\r", Some("macintosh")));
+        let windows = decode(b"id,name\r\n1,Mu\xF1oz\r\n2,O\x92Neil\r\n");
+        assert!(windows.text.contains("Muñoz") && windows.text.contains("O’Neil"), "{}", windows.text);
     }
 }

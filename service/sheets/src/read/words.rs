@@ -1,6 +1,9 @@
-//! The words by which headers, label rows and special rows are known, English and Spanish.
+//! The words by which headings and rows are known, English and Spanish.
 //!
-//! Words compare in lower case, without accents, marks or spaces between. Source: common practice, no source.
+//! Words compare in lower case, without accents, marks or spaces between. In: a heading or the first text of a row. Out: its role.
+//! A heading that only numbers rows (`No.`) is an id where nothing better stands beside it (`is_weak_id`).
+//! Keeps: `header_words_are_known_in_two_languages`, `a_total_is_known_by_one_of_its_words`.
+//! Not here: words of marks (`mark_words`), labels of items (`labels`). Source: common practice, no source.
 
 use unicode_normalization::UnicodeNormalization;
 use unicode_normalization::char::is_combining_mark;
@@ -30,8 +33,109 @@ pub enum Role {
     Assessment,
 }
 
+impl Role {
+    /// Whether a row with something in such a column may be a student's.
+    pub fn names_a_student(self) -> bool {
+        matches!(self, Role::Id | Role::Name | Role::Given | Role::Family)
+    }
+
+    /// Whether the column describes the student rather than an answer.
+    pub fn is_of_a_student(self) -> bool {
+        self.names_a_student() || matches!(self, Role::Grade | Role::Homeroom | Role::Supports)
+    }
+}
+
+/// Headings of a role: English words, Spanish words, with a space between.
+type Heading = (Role, &'static str, &'static str);
+
+/// Headings of columns, in plain letters.
+const HEADINGS: &[Heading] = &[
+    (
+        Role::Id,
+        "id studentid studentnumber studentno sid pupilid pupilnumber idnumber idno localid schoolid \
+            districtid learnerid sourcedid studentcode number no num nr",
+        "matricula idalumno idestudiante iddelalumno iddelestudiante numero expediente codigo \
+            codigoestudiante",
+    ),
+    (
+        Role::Name,
+        "name names student students studentname studentsname nameofstudent pupil pupils pupilname child \
+            childname fullname learner learnername scholar lastfirst lastnamefirstname firstandlastname \
+            namelastfirst",
+        "nombre alumno alumna alumnos estudiante estudiantes nombrecompleto nombreyapellido nombreyapellidos \
+            apellidosynombre apellidosynombres nombredelalumno nombredelestudiante nino",
+    ),
+    (Role::Given, "first firstname given givenname givennames forename fname", "nombres primernombre nombredepila"),
+    (Role::Family, "last lastname family familyname surname lname", "apellido apellidos primerapellido"),
+    (Role::Grade, "grade gradelevel gr year yeargroup", "grado curso nivel"),
+    (
+        Role::Homeroom,
+        "homeroom class classroom room teacher section period hr block homeroomteacher classname classperiod",
+        "clase aula salon grupo maestro maestra profesor profesora docente seccion periodo",
+    ),
+    (Role::Supports, "supports support accommodations", "apoyos apoyo adaptaciones"),
+    (
+        Role::Other,
+        "notes note comment comments remarks date testdate datetaken email absences gender sex dob birthdate \
+            dateofbirth birthday ell el iep ethnicity language phone parent guardian seat duration minutes \
+            starttime endtime submitted timestamp group groupname formcode form status level band rank \
+            percentile initials username",
+        "notas comentario comentarios observaciones fecha correo sexo genero nacimiento fechadenacimiento \
+            idioma telefono",
+    ),
+    (
+        Role::Item,
+        "item items question questions questionno questionnumber itemno itemnumber itemid problem problems \
+            itemname",
+        "pregunta preguntas reactivo reactivos ejercicio problema",
+    ),
+    (
+        Role::Answer,
+        "answer answers response responses chosen studentanswer studentresponse choice selected",
+        "respuesta respuestas eleccion",
+    ),
+];
+
+/// Words of item facts, as headings of columns and as labels of rows.
+const FACTS: &[Heading] = &[
+    (
+        Role::Skill,
+        "skill skills standard standards skillcode standardcode objective target ccss",
+        "estandar estandares destreza destrezas habilidad habilidades objetivo",
+    ),
+    (
+        Role::Key,
+        "key answerkey correct correctanswer correctresponse rightanswer",
+        "clave respuestacorrecta correcta clavederespuestas",
+    ),
+    (
+        Role::Points,
+        "points pts maxpoints maximumpoints possible pointspossible possiblepoints outof max maximum maxscore \
+            worth score earned pointsearned pointvalue",
+        "puntos puntaje puntosposibles puntajemaximo maximo valor sobre",
+    ),
+    (Role::Kind, "type itemtype questiontype", "tipo"),
+    (Role::Stem, "stem text questiontext prompt", "enunciado"),
+    (Role::Assessment, "assessment test quiz sheet check", "evaluacion examen prueba"),
+];
+
+/// Words of sums, percents and averages; one of them in a heading is enough.
+const TOTALS: &str = "total totals subtotal percent percentage pct average averages avg mean sum overall median promedio \
+            promedios porcentaje suma media totales rawscore totalscore totalpoints percentcorrect";
+
+/// Words of rows that sum up a class.
+const SUMMARIES: &str = "classmean classaverage classtotal classavg groupaverage grandtotal gradeaverage schoolaverage stdev \
+            standarddeviation difficulty promediodelaclase promediodelgrupo classmedian numbercorrect \
+            itemaverage minimum maximum numcorrect correctcount";
+
+/// Summaries that may also be a child's name or mean nothing: they count where the row has no id.
+const WEAK_SUMMARIES: &str = "min max count n correct mean sum moda mode";
+
 /// Lower case, no accents, letters and digits alone.
 pub fn plain(text: &str) -> String {
+    if text.is_ascii() {
+        return text.chars().filter(char::is_ascii_alphanumeric).map(|c| c.to_ascii_lowercase()).collect();
+    }
     text.nfkd()
         .filter(|c| !is_combining_mark(*c))
         .flat_map(char::to_lowercase)
@@ -39,219 +143,109 @@ pub fn plain(text: &str) -> String {
         .collect()
 }
 
-/// The role that a header word names.
-pub fn role_of(header: &str) -> Option<Role> {
-    let word = plain(header);
-    let any = |words: &[&str]| words.contains(&word.as_str());
-    if any(&[
-        "id",
-        "studentid",
-        "studentnumber",
-        "studentno",
-        "sid",
-        "pupilid",
-        "idnumber",
-        "localid",
-        "matricula",
-        "idalumno",
-        "idestudiante",
-        "number",
-        "no",
-        "sourcedid",
-    ]) {
-        Some(Role::Id)
-    } else if any(&[
-        "name",
-        "student",
-        "studentname",
-        "pupil",
-        "child",
-        "fullname",
-        "nombre",
-        "alumno",
-        "estudiante",
-        "nombrecompleto",
-        "learner",
-        "students",
-    ]) {
-        Some(Role::Name)
-    } else if any(&["first", "firstname", "given", "givenname", "nombres", "primernombre"]) {
-        Some(Role::Given)
-    } else if any(&["last", "lastname", "family", "familyname", "surname", "apellido", "apellidos"]) {
-        Some(Role::Family)
-    } else if any(&["grade", "gradelevel", "grado", "year"]) {
-        Some(Role::Grade)
-    } else if any(&[
-        "homeroom", "class", "room", "teacher", "section", "clase", "aula", "grupo", "maestro", "maestra", "period",
-        "hr",
-    ]) {
-        Some(Role::Homeroom)
-    } else if any(&["supports", "support", "accommodations", "apoyos"]) {
-        Some(Role::Supports)
-    } else if is_total(&word) {
-        Some(Role::Total)
-    } else if any(&["notes", "note", "comment", "comments", "date", "fecha", "notas", "email", "testdate", "absences"])
-    {
-        Some(Role::Other)
-    } else if any(&["item", "question", "questionno", "itemno", "itemid", "pregunta", "problem"]) {
-        Some(Role::Item)
-    } else if any(&["answer", "response", "respuesta", "chosen"]) {
-        Some(Role::Answer)
-    } else {
-        fact_role(&word)
-    }
+/// Whether a list of words has this one.
+pub fn is_among(list: &str, word: &str) -> bool {
+    !word.is_empty() && list.split_ascii_whitespace().any(|w| w == word)
 }
 
-/// Roles that a row of item facts can have.
-fn fact_role(word: &str) -> Option<Role> {
-    let any = |words: &[&str]| words.contains(&word);
-    if any(&[
-        "skill",
-        "skills",
-        "standard",
-        "standards",
-        "skillcode",
-        "standardcode",
-        "estandar",
-        "destreza",
-        "habilidad",
-        "objective",
-    ]) {
-        Some(Role::Skill)
-    } else if any(&["key", "answerkey", "correct", "correctanswer", "clave", "rightanswer"]) {
-        Some(Role::Key)
-    } else if any(&[
+fn find(table: &[Heading], word: &str) -> Option<Role> {
+    table
+        .iter()
+        .find(|(_, english, spanish)| is_among(english, word) || is_among(spanish, word))
+        .map(|(role, ..)| *role)
+}
+
+/// The role that a heading names.
+pub fn role_of(heading: &str) -> Option<Role> {
+    if heading.trim() == "#" {
+        return Some(Role::Id);
+    }
+    let word = plain(heading);
+    if is_total(heading) {
+        return Some(Role::Total);
+    }
+    find(HEADINGS, &word).or_else(|| find(FACTS, &word))
+}
+
+/// Whether a heading may only number the rows.
+pub fn is_weak_id(heading: &str) -> bool {
+    heading.trim() == "#" || ["no", "number", "num", "nr", "numero"].contains(&plain(heading).as_str())
+}
+
+/// Whether a heading in a sheet of several items names what they came to.
+pub fn is_result(heading: &str) -> bool {
+    let word = plain(heading);
+    [
+        "score",
+        "scores",
+        "result",
+        "results",
+        "mark",
+        "marks",
         "points",
         "pts",
-        "maxpoints",
-        "possible",
-        "pointspossible",
-        "outof",
-        "max",
-        "puntos",
-        "worth",
-        "score",
         "earned",
-    ]) {
-        Some(Role::Points)
-    } else if any(&["type", "itemtype", "tipo"]) {
-        Some(Role::Kind)
-    } else if any(&["stem", "text", "questiontext", "prompt"]) {
-        Some(Role::Stem)
-    } else if any(&["assessment", "test", "quiz", "sheet", "check", "evaluacion"]) {
-        Some(Role::Assessment)
-    } else {
-        None
-    }
+        "pointsearned",
+        "puntos",
+        "puntaje",
+        "calificacion",
+        "nota",
+        "resultado",
+        "correct",
+        "numbercorrect",
+    ]
+    .contains(&word.as_str())
 }
 
-fn is_total(word: &str) -> bool {
-    [
-        "total",
-        "percent",
-        "percentage",
-        "pct",
-        "average",
-        "avg",
-        "mean",
-        "sum",
-        "promedio",
-        "porcentaje",
-        "totalscore",
-        "rawscore",
-        "suma",
-        "overall",
-        "percentcorrect",
-        "totalpoints",
-        "median",
-    ]
-    .contains(&word)
+/// Whether one of the words of a heading is that of a sum, a percent or an average.
+fn is_total(heading: &str) -> bool {
+    if heading.trim() == "%" || is_among(TOTALS, &plain(heading)) {
+        return true;
+    }
+    let first = heading.split_whitespace().next().unwrap_or_default();
+    if super::labels::is_item_label(heading) || super::labels::is_item_label(first) {
+        return false;
+    }
+    let words: Vec<String> =
+        heading.split(|c: char| !c.is_alphanumeric()).map(plain).filter(|w| !w.is_empty()).collect();
+    let has_sign = heading.contains('%') && words.len() <= 3;
+    words.len() <= 4 && (has_sign || words.iter().any(|w| is_among(TOTALS, w)))
 }
 
 /// The role of a row whose first cells hold this text, if it is a row of item facts.
 pub fn label_row(text: &str) -> Option<Role> {
-    fact_role(&plain(text.trim_end_matches(':')))
-        .filter(|r| matches!(r, Role::Skill | Role::Key | Role::Points | Role::Kind))
+    if text.len() > 40 {
+        return None;
+    }
+    find(FACTS, &plain(text)).filter(|r| matches!(r, Role::Skill | Role::Key | Role::Points | Role::Kind))
+}
+
+/// How surely a row that starts with this text sums up others.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Summary {
+    /// It does.
+    Sure,
+    /// It does where the row has no id.
+    Weak,
+    /// It does not.
+    No,
 }
 
 /// Whether a row that starts with this text sums up others.
-pub fn is_summary(text: &str) -> bool {
+pub fn summary_of(text: &str) -> Summary {
+    if text.is_empty() || text.len() > 60 || text.starts_with(|c: char| c.is_ascii_digit()) {
+        return Summary::No;
+    }
     let word = plain(text);
-    is_total(&word)
-        || [
-            "classmean",
-            "classaverage",
-            "classtotal",
-            "average",
-            "mean",
-            "totals",
-            "averages",
-            "percentcorrect",
-            "classavg",
-            "groupaverage",
-            "grandtotal",
-            "stdev",
-            "min",
-            "max",
-            "count",
-            "n",
-            "correct",
-            "difficulty",
-        ]
-        .contains(&word.as_str())
-        || word.starts_with("classaverage")
-        || word.starts_with("averagescore")
-}
-
-/// Whether a mark says that the item was not taken: absent, excused, exempt.
-pub fn is_not_taken(text: &str) -> bool {
-    let word = plain(text);
-    let dashes = ["-", "–", "—", "--", "---", "−"];
-    dashes.contains(&text.trim())
-        || [
-            "abs",
-            "absent",
-            "ab",
-            "ex",
-            "exc",
-            "excused",
-            "exempt",
-            "na",
-            "nottaken",
-            "nottested",
-            "nt",
-            "inc",
-            "incomplete",
-            "ausente",
-            "aus",
-            "justificado",
-            "withdrawn",
-            "moved",
-            "transferred",
-            "noscore",
-        ]
-        .contains(&word.as_str())
-}
-
-/// Whether a mark says right (`Some(true)`) or wrong.
-pub fn right_or_wrong(text: &str) -> Option<bool> {
-    let text = text.trim();
-    if ["✓", "✔", "☑", "√", "✅", "●"].contains(&text) {
-        return Some(true);
+    if is_among(WEAK_SUMMARIES, &word) {
+        return Summary::Weak;
     }
-    if ["✗", "✘", "☒", "×", "❌", "✕", "✖", "○"].contains(&text) {
-        return Some(false);
-    }
-    match plain(text).as_str() {
-        "right" | "correct" | "yes" | "true" | "si" | "correcto" | "verdadero" => Some(true),
-        "wrong" | "incorrect" | "no" | "false" | "incorrecto" | "falso" => Some(false),
-        _ => None,
-    }
-}
-
-/// Whether a mark says "left blank".
-pub fn is_omitted(text: &str) -> bool {
-    ["omit", "omitted", "blank", "skip", "skipped", "noanswer", "enblanco", "omitido"].contains(&plain(text).as_str())
+    let begins = ["classaverage", "averagescore", "classmean", "totalscore", "percentcorrect", "promediode"];
+    let is_sure = is_among(TOTALS, &word)
+        || is_among(SUMMARIES, &word)
+        || begins.iter().any(|b| word.starts_with(b))
+        || (is_total(text) && !text.contains(','));
+    if is_sure { Summary::Sure } else { Summary::No }
 }
 
 #[cfg(test)]
@@ -264,27 +258,39 @@ mod tests {
             ("Student ID", Role::Id),
             ("student_id", Role::Id),
             ("Matrícula", Role::Id),
+            ("#", Role::Id),
             ("STUDENT", Role::Name),
+            ("Nombre del alumno", Role::Name),
             ("Apellidos", Role::Family),
             ("class", Role::Homeroom),
-            ("% ", Role::Other),
+            ("Salón", Role::Homeroom),
+            ("%", Role::Total),
             ("Percent", Role::Total),
+            ("Fecha", Role::Other),
+            ("Pregunta", Role::Item),
+            ("Puntos posibles", Role::Points),
         ] {
-            if word != "% " {
-                assert_eq!(role_of(word), Some(role), "{word}");
-            }
+            assert_eq!(role_of(word), Some(role), "{word}");
         }
         assert_eq!(role_of("Q1"), None);
         assert_eq!(label_row("Key:"), Some(Role::Key));
+        assert_eq!(label_row("Clave"), Some(Role::Key));
         assert_eq!(label_row("Reko V."), None);
     }
 
     #[test]
-    fn absent_is_a_word_and_a_is_not() {
-        assert!(is_not_taken("Abs.") && is_not_taken("n/a") && is_not_taken("–"));
-        assert!(!is_not_taken("A") && !is_not_taken("0"));
-        assert_eq!(right_or_wrong("✓"), Some(true));
-        assert_eq!(right_or_wrong("incorrect"), Some(false));
-        assert_eq!(right_or_wrong("B"), None);
+    fn a_total_is_known_by_one_of_its_words() {
+        for word in ["Total (20)", "% correct", "Quiz total", "Promedio final", "Raw Score"] {
+            assert_eq!(role_of(word), Some(Role::Total), "{word}");
+        }
+        assert_eq!(role_of("Q3 total"), None);
+    }
+
+    #[test]
+    fn a_child_called_max_is_no_summary() {
+        assert_eq!(summary_of("Max"), Summary::Weak);
+        assert_eq!(summary_of("Max B."), Summary::No);
+        assert_eq!(summary_of("Class average (all)"), Summary::Sure);
+        assert_eq!(summary_of("Promedio"), Summary::Sure);
     }
 }

@@ -1,0 +1,280 @@
+//! The rows of a wide sheet as they come: which are students, which are none, and their cells as small numbers.
+//!
+//! In:  a [`Wide`] and rows. Out: students, distinct cells of each item column, and notes on every row that was left out.
+//! Keeps: totals, repeated headers, section rows and blank rows are no students (`rows_that_are_no_students_are_left_out`); a section's
+//! text fills the class of the rows below (`a_section_fills_the_class`); a row whose cells slid to the right is not taken
+//! (`a_row_that_slid_is_not_taken`). Not here: what cells mean (`marks`).
+
+use super::cell::{Cell, address};
+use super::layout::{Wide, first_label};
+use super::look_over::ShownRow;
+use super::marks::Distinct;
+use super::notes::Notes;
+use super::numbers::{number_of, ordinary};
+use super::options::options_of;
+use super::people::{IdDamage, RowStudent, StudentColumns};
+use super::sections::{is_section, section_text};
+use super::words::{Summary, label_row, plain, summary_of};
+use std::collections::HashMap;
+
+/// Distinct cells of a column that are searched one by one before an index is used.
+const SEARCHED: usize = 16;
+/// Rows shown of each sheet.
+const ROWS_SHOWN: usize = 10;
+/// An item column that a sheet column is none of.
+const NO_ITEM: u32 = u32::MAX;
+
+/// The distinct cells of one column.
+#[derive(Default)]
+pub struct ColumnCells {
+    pub distinct: Vec<Distinct>,
+    texts: HashMap<String, u32>,
+}
+
+impl ColumnCells {
+    /// The number of a cell among the distinct ones, from 0.
+    pub fn code(&mut self, cell: &Cell<'_>, row: u32) -> u32 {
+        let found = if self.distinct.len() <= SEARCHED {
+            self.distinct.iter().position(|d| d.cell == *cell).map(|i| i as u32)
+        } else {
+            self.texts.get(&index_key(cell)).copied()
+        };
+        if let Some(code) = found {
+            self.distinct[code as usize].count += 1;
+            return code;
+        }
+        let code = self.distinct.len() as u32;
+        self.distinct.push(Distinct { cell: cell.clone().into_owned(), first_row: row, count: 1 });
+        if self.distinct.len() > SEARCHED {
+            if self.texts.is_empty() {
+                self.texts = self.distinct.iter().enumerate().map(|(i, d)| (index_key(&d.cell), i as u32)).collect();
+            } else {
+                self.texts.insert(index_key(cell), code);
+            }
+        }
+        code
+    }
+}
+
+/// Kind and content of a cell as one text.
+fn index_key(cell: &Cell<'_>) -> String {
+    match cell {
+        Cell::Text(t) => format!("t{t}"),
+        other => format!("{other:?}"),
+    }
+}
+
+/// What a row without an answer of its own turned out to be.
+enum RowKind {
+    Student(Box<RowStudent>, Option<IdDamage>),
+    Left,
+}
+
+/// Collects the rows of a wide sheet.
+pub struct Collector {
+    pub wide: Wide,
+    people: StudentColumns,
+    /// For each sheet column, the item's index or [`NO_ITEM`].
+    item_at: Vec<u32>,
+    pub cells: Vec<ColumnCells>,
+    pub students: Vec<RowStudent>,
+    pub codes: Vec<u32>,
+    /// The column whose sums are compared, and each student's number in it.
+    pub total: Option<(u32, Vec<Option<f64>>)>,
+    pub samples: Vec<ShownRow>,
+    section: String,
+    last_heading: u32,
+}
+
+impl Collector {
+    pub fn new(wide: Wide, notes: &mut Notes<'_>) -> Self {
+        for (column, label) in &wide.totals {
+            let place = notes.place(wide.columns.header_row, *column);
+            notes.note("total-left-out", place, format!("Column \u{201c}{label}\u{201d} sums up others."), "left out");
+        }
+        let last = wide.items.iter().map(|(c, _)| *c).max().unwrap_or(0);
+        let mut item_at = vec![NO_ITEM; last as usize + 1];
+        wide.items.iter().enumerate().for_each(|(i, (c, _))| item_at[*c as usize] = i as u32);
+        let total = wide.totals.iter().find(|(_, label)| super::totals::is_sum(label)).map(|(c, _)| (*c, Vec::new()));
+        Collector {
+            people: StudentColumns::of(&wide.columns),
+            item_at,
+            cells: wide.items.iter().map(|_| ColumnCells::default()).collect(),
+            students: Vec::new(),
+            codes: Vec::new(),
+            total,
+            samples: Vec::new(),
+            section: String::new(),
+            last_heading: wide.columns.labels.keys().max().copied().unwrap_or(0),
+            wide,
+        }
+    }
+
+    fn item(&self, column: u32) -> Option<usize> {
+        self.item_at.get(column as usize).filter(|i| **i != NO_ITEM).map(|i| *i as usize)
+    }
+
+    pub fn row(&mut self, number: u32, cells: &[(u32, Cell<'_>)], notes: &mut Notes<'_>) {
+        if number == self.wide.columns.header_row || self.wide.other_rows.contains(&number) || cells.is_empty() {
+            return;
+        }
+        let RowKind::Student(mut student, damage) = self.kind(number, cells, notes) else { return };
+        if student.homeroom.is_empty() {
+            student.homeroom.clone_from(&self.section);
+        }
+        if let Some(damage) = damage {
+            tell_damage(damage, &student, number, self.people.id.unwrap_or(0), notes);
+        }
+        let has_slid = self.tell_beyond(number, cells, notes);
+        let start = self.codes.len();
+        self.codes.resize(start + self.wide.items.len(), 0);
+        if !has_slid {
+            for (column, cell) in cells {
+                if let Some(item) = self.item(*column) {
+                    self.codes[start + item] = self.cells[item].code(cell, number) + 1;
+                }
+            }
+        }
+        if let Some((column, totals)) = &mut self.total {
+            totals.push(cells.iter().find(|(c, _)| c == column).and_then(|(_, cell)| number_in(cell)));
+        }
+        self.sample(number, cells);
+        self.students.push(*student);
+    }
+
+    fn kind(&mut self, number: u32, cells: &[(u32, Cell<'_>)], notes: &mut Notes<'_>) -> RowKind {
+        let place = notes.place(number, cells[0].0);
+        let found = self.people.student(number, cells);
+        if self.is_summary(cells, found.as_ref().map(|(s, _)| s)) {
+            notes.note("summary-row-left-out", place, format!("Row {} sums up others.", number + 1), "left out");
+            return RowKind::Left;
+        }
+        let has_id = !self.people.id_in(cells).is_empty();
+        let Some((student, damage)) = found.filter(|(s, _)| has_id || label_row(&s.name).is_none()) else {
+            self.no_student(number, cells, place, notes);
+            return RowKind::Left;
+        };
+        if self.is_header_again(cells) {
+            notes.note("header-repeated", place, format!("Row {} repeats the header.", number + 1), "skipped");
+            return RowKind::Left;
+        }
+        let has_marks = cells.iter().any(|(c, _)| self.item(*c).is_some());
+        if !has_marks && cells.len() == 1 && is_section(&student.name, &student.id, self.people.id.is_some()) {
+            self.begin_section(number, cells, place, notes);
+            return RowKind::Left;
+        }
+        RowKind::Student(Box::new(student), damage)
+    }
+
+    /// A sum or average by its first text or its name; a doubtful word counts where no id stands in the row.
+    fn is_summary(&self, cells: &[(u32, Cell<'_>)], student: Option<&RowStudent>) -> bool {
+        let first = cells[0].1.shown();
+        let of_name = student.map_or(Summary::No, |s| summary_of(&s.name));
+        let of_id = student.map_or(Summary::No, |s| if s.id == s.name { Summary::No } else { summary_of(&s.id) });
+        let has_id = self.people.id.is_some_and(|column| cells.iter().any(|(c, _)| *c == column));
+        let is_sure = |s: Summary| s == Summary::Sure || (s == Summary::Weak && !has_id);
+        is_sure(summary_of(&first)) || is_sure(of_name) || of_id != Summary::No
+    }
+
+    fn no_student(&mut self, number: u32, cells: &[(u32, Cell<'_>)], place: String, notes: &mut Notes<'_>) {
+        if first_label(cells).is_some() {
+            notes.note("label-row-repeated", place, format!("Row {} repeats facts of items.", number + 1), "skipped");
+            return;
+        }
+        let has_marks = cells.iter().any(|(c, _)| self.item(*c).is_some());
+        if has_marks && cells.len() > 1 {
+            let message = format!("Row {} has marks but no student.", number + 1);
+            notes.warn("row-without-student", place, message, "left out; fill in the id or the name");
+        } else {
+            self.begin_section(number, cells, place, notes);
+        }
+    }
+
+    fn begin_section(&mut self, number: u32, cells: &[(u32, Cell<'_>)], place: String, notes: &mut Notes<'_>) {
+        let message = format!("Row {} heads a section.", number + 1);
+        match section_text(&cells[0].1.shown()) {
+            Some(text) => {
+                let action = format!("skipped; rows below without a class are in {text}");
+                self.section = text;
+                notes.note("section-row-skipped", place, message, &action);
+            }
+            None => notes.note("section-row-skipped", place, message, "skipped"),
+        }
+    }
+
+    /// A row that repeats the headings of its students' columns.
+    fn is_header_again(&self, cells: &[(u32, Cell<'_>)]) -> bool {
+        let (mut n, mut n_same) = (0, 0);
+        for (column, cell) in cells.iter().filter(|(c, _)| self.people.names_a_student(*c)) {
+            n += 1;
+            let Cell::Text(text) = cell else { return false };
+            let label = self.wide.columns.labels.get(column).map_or("", String::as_str);
+            n_same += usize::from(label.len() <= text.len() + 8 && plain(label) == plain(text));
+        }
+        n > 0 && n_same == n
+    }
+
+    /// Says what stands right of the last heading; `true` where the row's marks seem to have slid there.
+    fn tell_beyond(&self, number: u32, cells: &[(u32, Cell<'_>)], notes: &mut Notes<'_>) -> bool {
+        let Some((column, cell)) = cells.last().filter(|(c, _)| *c > self.last_heading) else { return false };
+        let place = notes.place(number, *column);
+        let has_slid = *column == self.last_heading + 1 && notes.is_text() && is_like_a_mark(cell);
+        if has_slid {
+            let message = format!(
+                "Row {} has a cell more than there are headings, perhaps by a comma inside a name.",
+                number + 1
+            );
+            notes.error("row-slid", place, message, "its marks are not taken; put the name into quotation marks");
+        } else {
+            let message = format!("{} has no heading.", address(number, *column));
+            notes.warn("cell-without-heading", place, message, "not read");
+        }
+        has_slid
+    }
+
+    fn sample(&mut self, number: u32, cells: &[(u32, Cell<'_>)]) {
+        if self.samples.len() < ROWS_SHOWN {
+            self.samples.push(shown_row(number, cells, self.wide.columns.labels.keys().copied()));
+        }
+    }
+}
+
+/// A row as the sheet shows it, under these columns.
+pub fn shown_row(number: u32, cells: &[(u32, Cell<'_>)], columns: impl Iterator<Item = u32>) -> ShownRow {
+    let text = |column| {
+        cells.iter().find(|(c, _)| *c == column).map(|(_, cell)| cell.shown().into_owned()).unwrap_or_default()
+    };
+    ShownRow { row: number + 1, cells: columns.map(text).collect() }
+}
+
+fn number_in(cell: &Cell<'_>) -> Option<f64> {
+    match cell {
+        Cell::Number { value, is_percent: false, .. } => Some(*value),
+        Cell::Text(t) => number_of(&ordinary(super::cell::trim(t)), true),
+        _ => None,
+    }
+}
+
+fn is_like_a_mark(cell: &Cell<'_>) -> bool {
+    match cell {
+        Cell::Number { .. } | Cell::Bool(_) => true,
+        Cell::Text(t) => {
+            let text = ordinary(super::cell::trim(t));
+            number_of(&text, true).is_some() || options_of(&text).is_some()
+        }
+        _ => false,
+    }
+}
+
+fn tell_damage(damage: IdDamage, student: &RowStudent, row: u32, column: u32, notes: &mut Notes<'_>) {
+    let (code, what) = match damage {
+        IdDamage::Exponent => ("id-damaged", "was turned into a number with an exponent by a spreadsheet"),
+        IdDamage::Digits => ("id-too-long", "has more digits than a number cell keeps"),
+    };
+    let action = if student.id == student.name && !student.name.is_empty() {
+        "the name serves as id; format the column as text and enter the id again"
+    } else {
+        "used as it is; format the column as text and enter it again"
+    };
+    notes.error(code, notes.place(row, column), format!("The id of row {} {what}.", row + 1), action);
+}

@@ -1,0 +1,287 @@
+//! Files to sheets to one table: which sheets are read, what is known of their items before, what is left out and why.
+//!
+//! In:  the files of a request, one after the other. Out: named sheets, then a [`Reading`].
+//! Keeps: `a_file_that_cannot_be_read_does_not_block_the_others`, `a_sheet_left_out_is_named_with_its_reason`.
+//! Not here: rows (`table`), putting sheets together (`merge`).
+
+use super::asked::{Orientation, ReadRequest};
+use super::facts::{self, ItemFacts};
+use super::grid::{Book, SheetName};
+use super::look_over::{LeftOutReason, SheetLeftOut, SheetReading};
+use super::merge::{self, NamedSheet};
+use super::notes::Notes;
+use super::table::{Background, Finished, SheetBuilder, SheetContent, SheetTable, Shown};
+use super::{ReadError, Reading, SourceFile, beside, not_a_score_sheet, open, same_child, suspect};
+use crate::graft::our_sheets;
+use jiff::civil::Date;
+use sheaf_core::finding::Finding;
+use sheaf_core::plan::InputSummary;
+use std::collections::BTreeSet;
+
+/// What is gathered over all files.
+pub struct Work<'a> {
+    request: &'a ReadRequest<'a>,
+    findings: Vec<Finding>,
+    inputs: Vec<InputSummary>,
+    /// Mondays of the dates that the sheets carry.
+    dates: BTreeSet<Date>,
+    sheets: Vec<SheetReading>,
+    left_out: Vec<SheetLeftOut>,
+}
+
+/// A sheet read, before files are put together.
+struct ReadSheet {
+    name: String,
+    table: SheetTable,
+    is_turned: bool,
+}
+
+impl<'a> Work<'a> {
+    pub fn new(request: &'a ReadRequest<'a>) -> Self {
+        Work {
+            request,
+            findings: Vec::new(),
+            inputs: Vec::new(),
+            dates: BTreeSet::new(),
+            sheets: Vec::new(),
+            left_out: Vec::new(),
+        }
+    }
+
+    /// Reads a file of item facts.
+    pub fn read_items_file(&mut self, source: SourceFile<'_>) -> Result<Vec<ItemFacts>, ReadError> {
+        let book = open(source, self.request.limits)?;
+        let mut facts = Vec::new();
+        for sheet in book.sheets()?.iter().filter(|s| !s.is_hidden) {
+            facts.extend(self.facts_in(&book, sheet)?);
+        }
+        if facts.is_empty() {
+            let message =
+                format!("{} holds no item facts; it needs a row of headings with item and skill or key.", source.name);
+            return Err(ReadError { code: "not-an-items-sheet", message });
+        }
+        Ok(facts)
+    }
+
+    fn facts_in(&mut self, book: &Book<'_>, sheet: &SheetName) -> Result<Vec<ItemFacts>, ReadError> {
+        let mut notes = Notes::new(book.file, &sheet.name);
+        let mut builder = SheetBuilder::new(self.request.limits, self.request.choices, &mut notes);
+        book.for_each_row(sheet, &mut |n, cells| builder.row(n, cells))?;
+        let content = builder.finish(&Background::nothing(self.request.graph)).content;
+        let SheetContent::Items(columns, rows) = content else { return Ok(Vec::new()) };
+        let facts = facts::read_items(&columns, &rows, self.request.graph, &mut notes);
+        self.findings.extend(notes.into_findings());
+        Ok(facts)
+    }
+
+    /// Sheets that this program added to the workbook are no score sheets; they are read only where there are no others.
+    fn without_ours(&mut self, sheets: Vec<SheetName>, source: SourceFile<'_>) -> Vec<SheetName> {
+        let ours = our_sheets(source.bytes);
+        let theirs: Vec<SheetName> = sheets.iter().filter(|s| !ours.contains(&s.name)).cloned().collect();
+        if theirs.is_empty() || theirs.len() == sheets.len() {
+            return sheets;
+        }
+        let what = format!("The workbook holds {} sheets that Sheaf added.", sheets.len() - theirs.len());
+        self.findings.push(Finding::note("own-sheets-left-out", what, "not read as scores").at(source.name, "", ""));
+        theirs
+    }
+
+    /// Reads the sheets of one file.
+    pub fn read_file(&mut self, source: SourceFile<'_>, given: &[ItemFacts]) -> Result<Vec<NamedSheet>, ReadError> {
+        let book = open(source, self.request.limits)?;
+        let sheets = self.without_ours(book.sheets()?, source);
+        let own = self.own_facts(&book, &sheets)?;
+        let mut read: Vec<ReadSheet> = Vec::new();
+        let n_left_out = self.left_out.len();
+        for sheet in &sheets {
+            if sheet.is_hidden {
+                self.leave_hidden(source.name, sheet);
+            } else if let Some(found) = self.read_sheet(&book, sheet, given, &own)? {
+                read.push(found);
+            }
+        }
+        if read.is_empty() {
+            return Err(nothing_read(source.name, &self.left_out[n_left_out..]));
+        }
+        self.findings.extend(book.findings());
+        self.note_date(source.name);
+        Ok(self.named(source, read))
+    }
+
+    fn named(&mut self, source: SourceFile<'_>, read: Vec<ReadSheet>) -> Vec<NamedSheet> {
+        let stem = stem_of(source.name);
+        let hash = sha256(source.bytes);
+        let is_several = read.len() > 1;
+        let name_sheet = |found: ReadSheet| {
+            self.inputs.push(InputSummary {
+                file: source.name.to_owned(),
+                sha256: hash.clone(),
+                sheet: found.name.clone(),
+                n_students: found.table.students.len(),
+                n_items: found.table.items.len(),
+            });
+            let name = if is_several { format!("{stem} {}", found.name) } else { stem.to_owned() };
+            let (file, sheet) = (source.name.to_owned(), found.name);
+            NamedSheet { file, sheet, name, table: found.table, is_turned: found.is_turned }
+        };
+        read.into_iter().map(name_sheet).collect()
+    }
+
+    /// Facts from items sheets of the same workbook; looked for only where there is more than one sheet.
+    fn own_facts(&mut self, book: &Book<'_>, sheets: &[SheetName]) -> Result<Vec<ItemFacts>, ReadError> {
+        let mut facts = Vec::new();
+        if sheets.len() > 1 {
+            for sheet in sheets.iter().filter(|s| !s.is_hidden) {
+                facts.extend(self.facts_in(book, sheet)?);
+            }
+        }
+        Ok(facts)
+    }
+
+    fn leave_hidden(&mut self, file: &str, sheet: &SheetName) {
+        let finding = Finding::note("hidden-sheet-left-out", format!("Sheet {} is hidden.", sheet.name), "not read");
+        self.findings.push(finding.at(file, &sheet.name, ""));
+        let (file, sheet) = (file.to_owned(), sheet.name.clone());
+        self.left_out.push(SheetLeftOut { file, sheet, reason: LeftOutReason::Hidden, layout: None, rows: Vec::new() });
+    }
+
+    fn read_sheet(
+        &mut self,
+        book: &Book<'_>,
+        sheet: &SheetName,
+        given: &[ItemFacts],
+        own: &[ItemFacts],
+    ) -> Result<Option<ReadSheet>, ReadError> {
+        let request = self.request;
+        let names = [sheet.name.clone(), book.file.to_owned(), stem_of(book.file).to_owned()];
+        let mut known = facts::known_for(own, &names);
+        known.extend(facts::known_for(given, &names));
+        let mut notes = Notes::new(book.file, &sheet.name);
+        let mut builder = SheetBuilder::new(request.limits, request.choices, &mut notes);
+        let look = book.for_each_row(sheet, &mut |n, cells| builder.row(n, cells))?;
+        if let Some(why) = &builder.too_large {
+            let message = format!("{} {why}; split it into a file for each class.", book.file);
+            return Err(ReadError { code: "file-too-large", message });
+        }
+        let finished = builder.finish(&Background { graph: request.graph, known, remembered: request.remembered });
+        let dated = finished.first_texts.clone();
+        let found = self.take(book.file, sheet, finished, [given, own], &names, &mut notes);
+        if found.is_some() {
+            dated.iter().for_each(|t| self.note_date(t));
+            beside::tell(&look, &mut notes);
+        }
+        self.findings.extend(notes.into_findings());
+        Ok(found)
+    }
+
+    /// Takes a finished sheet in, or says why it is left out.
+    fn take(
+        &mut self,
+        file: &str,
+        sheet: &SheetName,
+        finished: Finished,
+        facts: [&[ItemFacts]; 2],
+        names: &[String],
+        notes: &mut Notes<'_>,
+    ) -> Option<ReadSheet> {
+        let Finished { content, key, first_rows, remembered, .. } = finished;
+        let reason = match content {
+            SheetContent::Scores(mut table, shown) if !table.students.is_empty() && !table.items.is_empty() => {
+                facts.into_iter().for_each(|f| {
+                    facts::apply(&mut table.items, f, names);
+                });
+                facts::apply(&mut table.items, &remembered, names);
+                suspect::look(&table, notes);
+                let is_turned = shown.orientation == Orientation::StudentsAcross;
+                self.sheets.push(sheet_reading(file, sheet, key, &table, shown));
+                return Some(ReadSheet { name: sheet.name.clone(), table, is_turned });
+            }
+            SheetContent::Scores(..) => LeftOutReason::NoHeadings,
+            SheetContent::Items(..) => LeftOutReason::Items,
+            SheetContent::Students(_) => LeftOutReason::Students,
+            SheetContent::Other(reason) => reason,
+        };
+        let (file, sheet) = (file.to_owned(), sheet.name.clone());
+        self.left_out.push(SheetLeftOut { file, sheet, reason, layout: key, rows: first_rows });
+        None
+    }
+
+    /// Remembers the Monday of every ISO date in a text.
+    fn note_date(&mut self, text: &str) {
+        for start in 0..text.len().saturating_sub(9) {
+            let date = text.get(start..start + 10).and_then(|t| t.parse::<Date>().ok());
+            if let Some(date) = date.filter(|d| (2000..2100).contains(&d.year())) {
+                let back = i32::from(date.weekday().since(jiff::civil::Weekday::Monday));
+                self.dates.extend(date.checked_sub(jiff::Span::new().days(back)).ok());
+            }
+        }
+    }
+
+    /// Puts the sheets together.
+    pub fn finish(mut self, mut sheets: Vec<NamedSheet>, faults: Vec<(&str, ReadError)>) -> Result<Reading, ReadError> {
+        self.findings.extend(same_child::tell_apart(&mut sheets, self.request.known));
+        self.findings.extend(suspect::of_another_grade(&sheets, self.request.known));
+        let (table, findings) = merge::merge(sheets);
+        self.findings.extend(findings);
+        if table.n_students() == 0 || table.n_items() == 0 {
+            let names: Vec<&str> = self.request.scores.iter().map(|s| s.name).collect();
+            let first = faults.into_iter().next().map(|(_, fault)| fault);
+            return Err(first.unwrap_or_else(|| not_a_score_sheet(&names.join(", "))));
+        }
+        for (name, fault) in faults {
+            self.findings.push(
+                Finding::error(fault.code, fault.message, "the file was not read; the others were").at(name, "", ""),
+            );
+        }
+        self.findings.extend(suspect::missing_classes(&table, self.request.known));
+        let week = if self.dates.len() == 1 { self.dates.first().copied() } else { None };
+        let Work { findings, inputs, sheets, left_out, .. } = self;
+        Ok(Reading { inputs, findings, table, week, sheets, left_out })
+    }
+}
+
+fn sheet_reading(
+    file: &str,
+    sheet: &SheetName,
+    key: Option<super::LayoutKey>,
+    table: &SheetTable,
+    shown: Shown,
+) -> SheetReading {
+    SheetReading {
+        file: file.to_owned(),
+        sheet: sheet.name.clone(),
+        layout: key.unwrap_or_else(|| super::LayoutKey(String::new())),
+        shape: shown.shape,
+        header_row: shown.header_row + 1,
+        orientation: shown.orientation,
+        columns: shown.columns,
+        items: table.items.iter().map(|i| i.label.clone()).collect(),
+        rows: shown.rows,
+        n_students: table.students.len(),
+    }
+}
+
+fn stem_of(file: &str) -> &str {
+    file.rsplit_once('.').map_or(file, |(stem, _)| stem)
+}
+
+/// Why a file gave no sheet at all.
+fn nothing_read(file: &str, left_out: &[SheetLeftOut]) -> ReadError {
+    let has = |reason| left_out.iter().any(|s| s.reason == reason);
+    if has(LeftOutReason::PerhapsAcross) {
+        let message = format!(
+            "{file} may have a column for each student and a row for each question; turn rows into columns, or say that students run across."
+        );
+        return ReadError { code: "not-a-score-sheet", message };
+    }
+    if has(LeftOutReason::Chosen) {
+        let message = format!("{file} has no sheet that is not left out; choose one to be read.");
+        return ReadError { code: "not-a-score-sheet", message };
+    }
+    not_a_score_sheet(file)
+}
+
+fn sha256(bytes: &[u8]) -> String {
+    use sha2::{Digest, Sha256};
+    Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
+}

@@ -1,0 +1,190 @@
+//! How a sheet is laid out: where the headings are, what each column holds, which rows are item facts.
+//!
+//! In:  the first rows that hold something, and what people chose for sheets of a layout. Out: [`Found`]: a [`Layout`] or why there is
+//! none, the layout's key, and remarks that become findings. Choices come first, then words of headings, then what stands below them.
+//! Keeps: `labels_above_and_below_the_header_are_found`, `a_title_is_not_a_header`, `a_choice_comes_before_what_is_judged`.
+//! Not here: the rows of students (`collect`), turning a sheet (`across`).
+
+pub mod across;
+mod columns;
+mod header;
+mod key;
+mod label_rows;
+mod levels;
+mod uses;
+
+#[cfg(test)]
+mod tests;
+
+use super::asked::{LayoutKey, Orientation, SheetChoice, Standing};
+use super::cell::Cell;
+use super::look_over::LeftOutReason;
+use super::words::Role;
+use across::Across;
+use sheaf_core::finding::Severity;
+use std::collections::BTreeMap;
+
+pub use label_rows::first_label;
+pub use uses::use_of;
+
+/// A row kept for a look at the layout.
+pub type KeptRow = (u32, Vec<(u32, Cell<'static>)>);
+
+/// Rows looked at.
+pub const LOOKED_AT: usize = 40;
+
+/// What kind of sheet it is.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Layout {
+    Wide(Box<Wide>),
+    /// One row a response.
+    Long(Columns),
+    /// One row an item.
+    Items(Columns),
+    /// One row a student, no marks.
+    Students(Columns),
+}
+
+/// Header row and roles by column.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Columns {
+    pub header_row: u32,
+    pub roles: BTreeMap<u32, Role>,
+    /// Every header text by column.
+    pub labels: BTreeMap<u32, String>,
+}
+
+impl Columns {
+    pub fn column(&self, role: Role) -> Option<u32> {
+        self.roles.iter().find(|(_, r)| **r == role).map(|(c, _)| *c)
+    }
+
+    fn has(&self, role: Role) -> bool {
+        self.column(role).is_some()
+    }
+
+    fn names_students(&self) -> bool {
+        self.roles.values().any(|r| r.names_a_student())
+    }
+}
+
+/// A wide sheet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Wide {
+    pub columns: Columns,
+    /// Item columns with their labels, left to right.
+    pub items: Vec<(u32, String)>,
+    /// Facts by row role: row and cell texts by column.
+    pub facts: BTreeMap<Role, FactRow>,
+    /// Rows that are no data: facts, further headings and what stands above the header.
+    pub other_rows: Vec<u32>,
+    /// Columns left out as totals.
+    pub totals: Vec<(u32, String)>,
+}
+
+/// A row of item facts.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct FactRow {
+    pub row: u32,
+    pub texts: BTreeMap<u32, String>,
+}
+
+/// Something noticed about the layout.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Remark {
+    pub severity: Severity,
+    pub code: &'static str,
+    /// 0-based row and column.
+    pub at: (u32, u32),
+    pub message: String,
+    pub action: String,
+}
+
+impl Remark {
+    fn new(severity: Severity, code: &'static str, at: (u32, u32), message: String, action: &str) -> Self {
+        Remark { severity, code, at, message, action: action.to_owned() }
+    }
+}
+
+/// What became of the look.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Verdict {
+    Read(Layout),
+    /// Students run across: the whole sheet is to be turned and looked at again.
+    Turn,
+    LeftOut(LeftOutReason),
+}
+
+/// The layout of a sheet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Found {
+    pub verdict: Verdict,
+    pub key: Option<LayoutKey>,
+    pub remarks: Vec<Remark>,
+}
+
+impl Found {
+    fn left_out(reason: LeftOutReason, key: Option<LayoutKey>, remarks: Vec<Remark>) -> Self {
+        Found { verdict: Verdict::LeftOut(reason), key, remarks }
+    }
+}
+
+/// Looks at the first rows of a sheet.
+pub fn find_layout(rows: &[KeptRow], choices: &[SheetChoice]) -> Found {
+    let guess = header::choose(rows);
+    let seen = across::judge(rows, guess);
+    let key = key::layout_key(rows, guess, &seen);
+    let choice = key.as_ref().and_then(|k| choices.iter().find(|c| c.layout == *k));
+    if choice.is_some_and(|c| c.standing == Standing::LeftOut) {
+        return Found::left_out(LeftOutReason::Chosen, key, Vec::new());
+    }
+    match (choice.and_then(|c| c.orientation), seen) {
+        (Some(Orientation::StudentsAcross), _) => Found { verdict: Verdict::Turn, key, remarks: Vec::new() },
+        (None, Across::Clearly(at)) => {
+            Found { verdict: Verdict::Turn, key, remarks: vec![across::remark(rows, at, Severity::Warning)] }
+        }
+        (None, Across::Perhaps(at)) => {
+            let remark = across::remark(rows, at, Severity::Error);
+            Found::left_out(LeftOutReason::PerhapsAcross, key, vec![remark])
+        }
+        _ => read_down(rows, guess, key, choice),
+    }
+}
+
+/// Looks at a sheet that was turned, so that students run down.
+pub fn find_turned(rows: &[KeptRow], key: Option<&LayoutKey>, choices: &[SheetChoice]) -> Found {
+    let choice = key.and_then(|k| choices.iter().find(|c| c.layout == *k));
+    read_down(rows, header::choose(rows), key.cloned(), choice)
+}
+
+fn read_down(rows: &[KeptRow], guess: Option<usize>, key: Option<LayoutKey>, choice: Option<&SheetChoice>) -> Found {
+    let chosen = choice.and_then(|c| c.header_row).and_then(|n| rows.iter().position(|(row, _)| row + 1 == n));
+    let Some(at) = chosen.or(guess) else {
+        return Found::left_out(LeftOutReason::NoHeadings, key, Vec::new());
+    };
+    let mut remarks = Vec::new();
+    match classify(rows, at, choice, &mut remarks) {
+        Some(layout) => Found { verdict: Verdict::Read(layout), key, remarks },
+        None => Found::left_out(LeftOutReason::NoHeadings, key, remarks),
+    }
+}
+
+fn classify(rows: &[KeptRow], at: usize, choice: Option<&SheetChoice>, remarks: &mut Vec<Remark>) -> Option<Layout> {
+    let mut columns = header::columns_of(&rows[at], rows);
+    let chosen_items = uses::apply_to_columns(&mut columns, choice);
+    let is_items = columns.has(Role::Item)
+        && (columns.has(Role::Skill) || columns.has(Role::Key))
+        && !columns.has(Role::Name)
+        && !columns.has(Role::Given);
+    if columns.names_students() && columns.has(Role::Item) && (columns.has(Role::Answer) || columns.has(Role::Points)) {
+        return Some(Layout::Long(columns));
+    }
+    if is_items && chosen_items.is_empty() {
+        return Some(Layout::Items(columns));
+    }
+    let wide = columns::wide_of(rows, at, columns, &chosen_items, choice, remarks);
+    if !wide.columns.names_students() {
+        return None;
+    }
+    Some(if wide.items.is_empty() { Layout::Students(wide.columns) } else { Layout::Wide(Box::new(wide)) })
+}
