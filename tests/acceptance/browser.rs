@@ -14,20 +14,20 @@ use thirtyfour::prelude::*;
 
 /// Whether pages may run script.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Script {
+pub enum Script {
     On,
     Off,
 }
 
 /// A browser of its own, with a profile that is gone afterwards.
-struct Browser {
-    driver: WebDriver,
+pub struct Browser {
+    pub driver: WebDriver,
     chromedriver: Child,
     _profile: tempfile::TempDir,
 }
 
 impl Browser {
-    async fn start(script: Script) -> Self {
+    pub async fn start(script: Script) -> Self {
         let (chromedriver, port) = start_chromedriver();
         let profile = tempfile::tempdir().unwrap();
         let mut wanted = DesiredCapabilities::chrome();
@@ -53,18 +53,18 @@ impl Browser {
         Browser { driver, chromedriver, _profile: profile }
     }
 
-    async fn stop(mut self) {
+    pub async fn stop(mut self) {
         self.driver.quit().await.unwrap();
         self.chromedriver.kill().unwrap();
         self.chromedriver.wait().unwrap();
     }
 
-    async fn click(&self, css: &str) {
+    pub async fn click(&self, css: &str) {
         self.driver.find(By::Css(css)).await.unwrap().click().await.unwrap();
     }
 
     /// Waits until the page with this heading is there; a page that is just going away may not answer.
-    async fn arrive_at(&self, heading: &str) {
+    pub async fn arrive_at(&self, heading: &str) {
         let mut last = String::new();
         for _ in 0..100 {
             if let Ok(h1) = self.driver.find(By::Css("h1")).await {
@@ -79,7 +79,7 @@ impl Browser {
     }
 
     /// Keeps pictures of the page, where somebody asked for them.
-    async fn picture(&self, name: &str) {
+    pub async fn picture(&self, name: &str) {
         let Some(folder) = std::env::var_os("SHEAF_PICTURES").map(PathBuf::from) else { return };
         for width in [1280, 768, 360] {
             self.driver.set_window_rect(0, 0, width, 1800).await.unwrap();
@@ -128,7 +128,7 @@ async fn through_the_week(browser: &Browser, served: &Served) {
 
     browser.arrive_at("Look over").await;
     browser.picture("look-over").await;
-    browser.click(".actions form button:not(.quiet)").await;
+    browser.click(".actions .confirm").await;
 
     browser.arrive_at("Groups").await;
     let groups = driver.find_all(By::Css("section.group")).await.unwrap();

@@ -11,3 +11,4 @@ mod hostile;
 mod http;
 mod quillmere;
 mod served;
+mod upload_pages;

@@ -11,9 +11,10 @@ use crate::knowledge::Knowledge;
 use crate::student_list::merge_students;
 use crate::weeks::Week;
 use jiff::civil::Date;
+use sheaf_core::finding::Finding;
 use sheaf_core::movement::TimeReceived;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
-use sheaf_core::roster::{School, StudentId};
+use sheaf_core::roster::{School, Student, StudentId};
 use sheaf_sheets::read::ReadRequest;
 pub use sheaf_sheets::read::{ReadLimits, Reading, SourceFile};
 
@@ -51,11 +52,19 @@ pub fn read(knowledge: &Knowledge, sources: &Sources<'_>, limits: ReadLimits) ->
     let request = ReadRequest { items: sources.items, limits, ..ReadRequest::new(sources.scores, &knowledge.graph) };
     let mut reading = apart::reader().scores(&request)?;
     if let Some(source) = sources.students {
-        let (students, findings) = apart::reader().students(source, limits)?;
+        let (students, findings) = read_student_list(source, limits)?;
         reading.findings.extend(findings);
         merge_students(&mut reading, students);
     }
     Ok(reading)
+}
+
+/// Reads a list of students. The one place where lists are read, for the command line and the service.
+///
+/// # Errors
+/// [`AppError`] where not one student could be read.
+pub fn read_student_list(source: SourceFile<'_>, limits: ReadLimits) -> Result<(Vec<Student>, Vec<Finding>), AppError> {
+    apart::reader().students(source, limits)
 }
 
 /// The weekly job.

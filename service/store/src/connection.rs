@@ -15,6 +15,7 @@ const APPLICATION_ID: i32 = 0x5348_4146;
 const STEPS: &[M<'_>] = &[
     M::up(include_str!("../migrations/0001_weeks_uploads_plans.sql")),
     M::up(include_str!("../migrations/0002_attendance.sql")),
+    M::up(include_str!("../migrations/0003_look_over_and_care.sql")),
 ];
 const MIGRATIONS: Migrations<'_> = Migrations::from_slice(STEPS);
 
@@ -170,7 +171,7 @@ mod tests {
         let keys: Vec<(String, String)> =
             statement.query_map((), |row| Ok((row.get(0)?, row.get(1)?))).unwrap().map(Result::unwrap).collect();
         assert!(!keys.is_empty());
-        assert!(keys.iter().all(|(_, on_delete)| on_delete == "CASCADE"), "{keys:?}");
+        assert!(keys.iter().all(|(_, on_delete)| on_delete == "CASCADE" || on_delete == "SET NULL"), "{keys:?}");
     }
 
     #[test]
@@ -183,9 +184,34 @@ mod tests {
             "INSERT INTO student VALUES ('', 'n', '5', '5P', '[]')",
             "INSERT INTO student VALUES ('1', 'n', '5', '5P', 'not a list')",
             "INSERT INTO plan (week, revision, seed, setup, published) VALUES ('2026-02-02', 1, 7, '', '{}')",
+            "INSERT INTO same_child (old_id, new_id) VALUES ('1', '1')",
+            "INSERT INTO kept_choice VALUES ('a layout', 'not JSON')",
             "INSERT INTO attendance_mark VALUES ('2026-02-02', 'Mon', '1', 'present', NULL)",
         ] {
             assert!(connection.execute(sql, ()).is_err(), "{sql}");
         }
+    }
+
+    #[test]
+    fn records_of_the_first_schema_are_there_after_an_upgrade() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("records.db");
+        let mut old = Connection::open(&path).unwrap();
+        Migrations::from_slice(&STEPS[..1]).to_latest(&mut old).unwrap();
+        old.execute_batch(&format!(
+            "INSERT INTO week (monday) VALUES ('2026-02-02');
+             INSERT INTO upload VALUES (7, '2026-02-02', '{0}');
+             INSERT INTO upload_file VALUES (7, 0, 'scores', 'quiz.csv', '{0}', x'61');
+             INSERT INTO plan VALUES ('2026-02-02', 1, 7, '', '{{}}');
+             INSERT INTO plan_source VALUES ('2026-02-02', 7);",
+            "d".repeat(64)
+        ))
+        .unwrap();
+        drop(old);
+        let store = Store::open(&path).unwrap();
+        let monday = jiff::civil::date(2026, 2, 2);
+        let upload = store.upload(7).unwrap().unwrap();
+        assert_eq!((upload.standing.counts(), upload.files[0].bytes.as_deref()), (true, Some(&b"a"[..])));
+        assert_eq!(store.plan(monday).unwrap().unwrap().sources, vec![7]);
     }
 }

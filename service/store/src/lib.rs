@@ -1,7 +1,8 @@
 //! The records, in one SQLite file: uploads, plans, students, attendance, week by week.
 //!
 //! In / out: plain values of this crate and `sheaf-core`'s ids; the SQL of each subject stands beside its function
-//! (`uploads`, `plans`, `students`, `attendance`). Every public call is one transaction: it happened whole or not at all.
+//! (`uploads`, `plans`, `students`, `attendance`, `kept_choices`, `same_child`, `care`). Every public call is one
+//! transaction: it happened whole or not at all.
 //! Keeps: 1. the schema refuses nonsense by itself (`the_schema_refuses_nonsense`)
 //!        2. an upload is known by its content, once a week (`the_same_bytes_are_kept_once_a_week`)
 //!        3. what is taken back leaves no trace in the file (`what_is_taken_back_leaves_the_file`)
@@ -10,13 +11,19 @@
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::panic))]
 
 mod attendance;
+mod care;
 mod connection;
 mod error;
+mod kept_choices;
 mod plans;
+mod same_child;
 mod students;
 mod uploads;
 
+pub use care::{Forgetting, Originals, PlanText, Removed, UploadWithout};
 pub use connection::Store;
 pub use error::StoreError;
+pub use kept_choices::KeptItems;
 pub use plans::{KeptPlan, NewPlan, WeekRecord};
-pub use uploads::{Added, FileKind, NewUpload, StoredFile, Upload, UploadSummary};
+pub use same_child::SameChild;
+pub use uploads::{Added, FileKind, NewUpload, Standing, Start, StoredFile, Upload, UploadSummary};

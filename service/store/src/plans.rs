@@ -1,13 +1,15 @@
 //! A week's plan as it was handed out, with all that is needed to make it again.
 //!
-//! Keeps: a plan is kept only if the week's uploads are still those it was made from
+//! A plan that another one takes the place of is set aside while the uploads it was made from are there, so that taking
+//! an upload back gives the week the plan it had before (`the_plan_before_comes_back_with_its_revision`).
+//! Keeps: a plan is kept only if the uploads that count are still those it was made from
 //! (`a_plan_from_changed_sheets_is_refused`); a revision is never used twice (`revisions_only_go_up`).
 
 use crate::connection::write;
 use crate::uploads::{ids_of, parse_date};
 use crate::{Store, StoreError};
 use jiff::civil::Date;
-use rusqlite::{OptionalExtension, Row, params};
+use rusqlite::{Connection, OptionalExtension, Row, params};
 use sheaf_core::movement::TimeReceived;
 use sheaf_core::roster::StudentId;
 
@@ -20,6 +22,8 @@ pub struct NewPlan<'a> {
     pub seed: u64,
     /// The school setup it was made with, as TOML.
     pub setup: &'a str,
+    /// Groups of an earlier plan that were kept together, as a JSON list of lists of ids.
+    pub holds: &'a str,
     /// Its published JSON.
     pub published: &'a str,
     /// What was known of attendance when it was made.
@@ -37,6 +41,8 @@ pub struct KeptPlan {
     pub seed: u64,
     /// The school setup it was made with, as TOML.
     pub setup: String,
+    /// Groups of an earlier plan that were kept together, as a JSON list of lists of ids.
+    pub holds: String,
     /// Its published JSON.
     pub published: String,
     /// What was known of attendance when it was made.
@@ -50,9 +56,11 @@ pub struct KeptPlan {
 pub struct WeekRecord {
     /// Its Monday.
     pub monday: Date,
-    /// Uploads there.
+    /// Uploads that count.
     pub n_uploads: usize,
-    /// Uploads that the plan does not know.
+    /// Uploads that wait to be looked over.
+    pub n_waiting: usize,
+    /// Uploads that count and that the plan does not know, and such as it knows and that count no longer.
     pub n_uploads_since_plan: usize,
     /// Revision of the plan, where there is one.
     pub plan_revision: Option<i64>,
@@ -75,10 +83,19 @@ impl Store {
             [&week],
             |row| row.get(0),
         )?;
-        tx.execute("DELETE FROM plan WHERE week = ?1", [&week])?;
+        set_aside(&tx, &week, new.sources)?;
         tx.execute(
-            "INSERT INTO plan (week, revision, seed, setup, published, attended) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
-            params![week, revision, new.seed.cast_signed(), new.setup, new.published, attended_to_json(new.attended)?],
+            "INSERT INTO plan (week, revision, seed, setup, holds, published, attended)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+            params![
+                week,
+                revision,
+                new.seed.cast_signed(),
+                new.setup,
+                new.holds,
+                new.published,
+                attended_to_json(new.attended)?
+            ],
         )?;
         for id in new.sources {
             tx.execute("INSERT INTO plan_source (week, upload_id) VALUES (?1, ?2)", params![week, id])?;
@@ -96,7 +113,7 @@ impl Store {
         let week = week.to_string();
         let Some((mut plan, attended)) = connection
             .query_row(
-                "SELECT revision, seed, setup, published, attended FROM plan WHERE week = ?1",
+                "SELECT revision, seed, setup, published, attended, holds FROM plan WHERE week = ?1",
                 [&week],
                 plan_from,
             )
@@ -119,8 +136,10 @@ impl Store {
         let connection = self.lock();
         let mut statement = connection.prepare(
             "SELECT w.monday,
-                    count(u.id),
-                    count(u.id) FILTER (WHERE NOT EXISTS (SELECT 1 FROM plan_source s WHERE s.upload_id = u.id)),
+                    count(u.id) FILTER (WHERE u.state = 'counted' AND u.replaced_by IS NULL),
+                    count(u.id) FILTER (WHERE u.state = 'waiting'),
+                    count(u.id) FILTER (WHERE (u.state = 'counted' AND u.replaced_by IS NULL)
+                       <> EXISTS (SELECT 1 FROM plan_source s WHERE s.upload_id = u.id)),
                     p.revision
              FROM week w JOIN upload u ON u.week = w.monday LEFT JOIN plan p ON p.week = w.monday
              GROUP BY w.monday ORDER BY w.monday DESC",
@@ -141,6 +160,7 @@ fn plan_from(row: &Row<'_>) -> rusqlite::Result<(KeptPlan, String)> {
         revision: row.get(0)?,
         seed: seed.cast_unsigned(),
         setup: row.get(2)?,
+        holds: row.get(5)?,
         published: row.get(3)?,
         attended: Vec::new(),
         sources: Vec::new(),
@@ -171,26 +191,79 @@ fn attended_from_json(json: &str) -> Result<Vec<(StudentId, TimeReceived)>, Stor
 }
 
 fn week_from(row: &Row<'_>) -> Result<WeekRecord, StoreError> {
-    let (monday, n_uploads, n_new): (String, i64, i64) = (row.get(0)?, row.get(1)?, row.get(2)?);
+    let monday: String = row.get(0)?;
+    let count = |column| row.get(column).map(|n: i64| usize::try_from(n).unwrap_or(0));
     Ok(WeekRecord {
         monday: parse_date(&monday)?,
-        n_uploads: usize::try_from(n_uploads).unwrap_or(0),
-        n_uploads_since_plan: usize::try_from(n_new).unwrap_or(0),
-        plan_revision: row.get(3)?,
+        n_uploads: count(1)?,
+        n_waiting: count(2)?,
+        n_uploads_since_plan: count(3)?,
+        plan_revision: row.get(4)?,
     })
+}
+
+/// Moves the week's plan to the earlier ones, unless the new one is made from the same uploads; of two plans from the
+/// same uploads the later counts.
+fn set_aside(connection: &Connection, week: &str, new_sources: &[i64]) -> Result<(), StoreError> {
+    connection.execute(
+        "INSERT INTO earlier_plan (week, revision, seed, setup, holds, published, attended, sources)
+         SELECT week, revision, seed, setup, holds, published, attended,
+                (SELECT json_group_array(upload_id) FROM
+                   (SELECT upload_id FROM plan_source s WHERE s.week = plan.week ORDER BY upload_id))
+         FROM plan WHERE week = ?1",
+        [week],
+    )?;
+    connection.execute("DELETE FROM plan WHERE week = ?1", [week])?;
+    let sources = serde_json::to_string(new_sources).map_err(|_| StoreError::Damaged("the sources of a plan"))?;
+    connection.execute("DELETE FROM earlier_plan WHERE week = ?1 AND sources = ?2", [week, &sources])?;
+    Ok(())
+}
+
+/// Removes every plan that was made from an upload.
+pub(crate) fn forget_plans_of(connection: &Connection, upload: i64) -> Result<(), StoreError> {
+    connection
+        .execute("DELETE FROM plan WHERE week IN (SELECT week FROM plan_source WHERE upload_id = ?1)", [upload])?;
+    connection.execute(
+        "DELETE FROM earlier_plan WHERE EXISTS (SELECT 1 FROM json_each(sources) WHERE json_each.value = ?1)",
+        [upload],
+    )?;
+    Ok(())
+}
+
+/// Makes the latest earlier plan the week's, where the week has none.
+pub(crate) fn restore_earlier(connection: &Connection, week: &str) -> Result<(), StoreError> {
+    let has_plan: bool =
+        connection.query_row("SELECT EXISTS (SELECT 1 FROM plan WHERE week = ?1)", [week], |row| row.get(0))?;
+    let latest: Option<i64> =
+        connection.query_row("SELECT max(revision) FROM earlier_plan WHERE week = ?1", [week], |row| row.get(0))?;
+    let Some(revision) = latest.filter(|_| !has_plan) else { return Ok(()) };
+    connection.execute(
+        "INSERT INTO plan (week, revision, seed, setup, holds, published, attended)
+         SELECT week, revision, seed, setup, holds, published, attended FROM earlier_plan WHERE week = ?1 AND revision = ?2",
+        params![week, revision],
+    )?;
+    connection.execute(
+        "INSERT INTO plan_source (week, upload_id)
+         SELECT e.week, s.value FROM earlier_plan e, json_each(e.sources) s WHERE e.week = ?1 AND e.revision = ?2",
+        params![week, revision],
+    )?;
+    connection.execute("DELETE FROM earlier_plan WHERE week = ?1 AND revision = ?2", params![week, revision])?;
+    Ok(())
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{FileKind, NewUpload, StoredFile};
+    use crate::{FileKind, NewUpload, Start, StoredFile};
 
     const WEEK: Date = jiff::civil::date(2026, 2, 2);
 
     fn upload(store: &Store, digest: &str) -> i64 {
-        let file =
-            StoredFile { kind: FileKind::Scores, name: "q.csv".into(), sha256: "a".repeat(64), bytes: vec![1, 2] };
-        store.add_upload(NewUpload { week: WEEK, digest: &digest.repeat(64), files: &[file] }).unwrap().id()
+        let bytes = Some(vec![1, 2]);
+        let file = StoredFile { kind: FileKind::Scores, name: "q.csv".into(), sha256: "a".repeat(64), bytes };
+        let digest = digest.repeat(64);
+        let new = NewUpload { week: WEEK, digest: &digest, files: &[file], start: Start::Counted, reading: "{}" };
+        store.add_upload(new).unwrap().id()
     }
 
     fn attended() -> (StudentId, TimeReceived) {
@@ -203,6 +276,7 @@ mod tests {
             week: WEEK,
             seed: u64::MAX,
             setup: "[groups]",
+            holds: "[]",
             published: r#"{"schema":"x"}"#,
             attended: &[attended()],
             sources,
@@ -245,7 +319,23 @@ mod tests {
         let first = upload(&store, "a");
         keep(&store, &[first]).unwrap();
         upload(&store, "b");
-        let expected = WeekRecord { monday: WEEK, n_uploads: 2, n_uploads_since_plan: 1, plan_revision: Some(1) };
+        let expected =
+            WeekRecord { monday: WEEK, n_uploads: 2, n_waiting: 0, n_uploads_since_plan: 1, plan_revision: Some(1) };
         assert_eq!(store.weeks().unwrap(), vec![expected]);
+    }
+
+    #[test]
+    fn the_plan_before_comes_back_with_its_revision() {
+        let store = Store::in_memory().unwrap();
+        let first = upload(&store, "a");
+        keep(&store, &[first]).unwrap();
+        let before = store.plan(WEEK).unwrap();
+        let late = upload(&store, "b");
+        assert_eq!(keep(&store, &[first, late]).unwrap(), 2);
+        assert_eq!(keep(&store, &[first, late]).unwrap(), 3);
+        store.remove_upload(late).unwrap();
+        assert_eq!(store.plan(WEEK).unwrap(), before);
+        store.remove_upload(first).unwrap();
+        assert_eq!(store.plan(WEEK).unwrap(), None);
     }
 }

@@ -9,12 +9,18 @@ use actix_web::http::StatusCode;
 use actix_web::web::{self, ServiceConfig, delete, get, post};
 use actix_web::{HttpRequest, HttpResponse};
 
+/// Largest form without files, bytes: a correction of 600 columns and as many items.
+const MAX_FORM_BYTES: usize = 1024 * 1024;
+
 /// Pages, then the API, then the rest.
 pub(crate) fn all(app: &mut ServiceConfig) {
-    app.route("/", get().to(pages::home::show))
+    app.app_data(web::FormConfig::default().limit(MAX_FORM_BYTES))
+        .route("/", get().to(pages::home::show))
         .route("/score-sheets", get().to(pages::score_sheets::list))
         .route("/score-sheets", post().to(pages::score_sheets::upload))
         .route("/score-sheets/{id}", get().to(pages::look_over::show))
+        .route("/score-sheets/{id}/correct", post().to(pages::look_over::correct))
+        .route("/score-sheets/{id}/confirm", post().to(pages::look_over::confirm))
         .route("/score-sheets/{id}/take-back", post().to(pages::look_over::take_back))
         .route("/groups/{date}", get().to(pages::groups::show))
         .route("/groups/{date}/plan", post().to(pages::groups::plan))
@@ -22,6 +28,9 @@ pub(crate) fn all(app: &mut ServiceConfig) {
         .route("/tickets/{date}", get().to(pages::tickets::show))
         .route("/tickets/{date}/keys", get().to(pages::tickets::keys))
         .route("/movement", get().to(pages::movement::show))
+        .route("/students", get().to(pages::students::show))
+        .route("/students", post().to(pages::students::hand_in))
+        .route("/students/same-child", post().to(pages::students::same_child))
         .route("/school", get().to(pages::school::show))
         .service(
             web::scope("/api/v1")
@@ -29,6 +38,9 @@ pub(crate) fn all(app: &mut ServiceConfig) {
                 .route("/score-sheets", post().to(api::score_sheets::take_in))
                 .route("/score-sheets/{id}", get().to(api::score_sheets::read))
                 .route("/score-sheets/{id}", delete().to(api::score_sheets::take_back))
+                .route("/students", post().to(api::students::take_in))
+                .route("/students/{id}", get().to(api::students::read))
+                .route("/students/{id}", delete().to(api::students::forget))
                 .route("/weeks/{date}/plan", post().to(api::weeks::make))
                 .route("/weeks/{date}/plan", get().to(api::weeks::read))
                 .route("/weeks/{date}/attendance", post().to(api::attendance::put))

@@ -5,7 +5,7 @@
 use crate::demo;
 use crate::guard::{self, BODY_SECONDS};
 use crate::routes;
-use crate::service::{Lasting, Service};
+use crate::service::{Lasting, Service, run};
 use crate::token::LaunchToken;
 use actix_web::middleware::from_fn;
 use actix_web::{App, HttpServer, web};
@@ -19,6 +19,9 @@ use std::time::Duration;
 const N_WORKERS: usize = 2;
 /// Connections at a time, all threads together.
 const MAX_CONNECTIONS: usize = 256;
+
+/// Time between two looks for old originals.
+const DAY: Duration = Duration::from_secs(24 * 60 * 60);
 
 /// Where the records are.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -80,7 +83,19 @@ fn open(options: ServeOptions) -> Result<(Weeks, Lasting), AppError> {
     })
 }
 
+/// At the start and once a day: originals whose time is over go. A day on which that fails is tried again the next.
+async fn remove_old_originals(service: web::Data<Service>) {
+    loop {
+        let today = jiff::ZonedDateTime::now().date();
+        if let Err(error) = run(&service, move |s| s.weeks.remove_old_originals(today)).await {
+            tracing::warn!(job = "remove_old_originals", code = error.code, "old originals stay for now");
+        }
+        actix_web::rt::time::sleep(DAY).await;
+    }
+}
+
 async fn answer(service: web::Data<Service>, listener: TcpListener) -> std::io::Result<()> {
+    actix_web::rt::spawn(remove_old_originals(service.clone()));
     HttpServer::new(move || App::new().app_data(service.clone()).wrap(from_fn(guard::guard)).configure(routes::all))
         .workers(N_WORKERS)
         .max_connections(MAX_CONNECTIONS / N_WORKERS)

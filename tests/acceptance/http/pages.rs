@@ -6,7 +6,7 @@ use crate::served::{Served, quillmere};
 use reqwest::blocking::multipart::{Form, Part};
 
 /// Pages of the first week; each is there with and without records.
-pub const PAGES: [&str; 8] = [
+pub const PAGES: [&str; 9] = [
     "/",
     "/score-sheets",
     "/groups/2026-02-02",
@@ -14,6 +14,7 @@ pub const PAGES: [&str; 8] = [
     "/tickets/2026-02-02",
     "/tickets/2026-02-02/keys",
     "/movement",
+    "/students",
     "/school",
 ];
 
@@ -21,6 +22,13 @@ fn page(served: &Served, path: &str) -> String {
     let answer = served.with_cookie("GET", path).send().unwrap();
     assert_eq!(answer.status(), 200, "{path}");
     answer.text().unwrap()
+}
+
+/// A form without files, as a page of ours sends it.
+fn post(served: &Served, path: &str, fields: &[(&str, &str)]) -> reqwest::blocking::Response {
+    let pairs: Vec<String> = fields.iter().map(|(name, value)| format!("{name}={}", value.replace(' ', "+"))).collect();
+    let request = served.with_cookie("POST", path).header("sec-fetch-site", "same-origin");
+    request.header("content-type", "application/x-www-form-urlencoded").body(pairs.join("&")).send().unwrap()
 }
 
 fn send_form(served: &Served, form: Form) -> reqwest::blocking::Response {
@@ -48,7 +56,7 @@ fn a_filled_groups_page_names_its_members_and_their_reasons() {
     let movement = page(&served, "/movement");
     assert!(movement.contains("One week is planned"));
     let school = page(&served, "/school");
-    assert!(school.contains("Timetable") && school.contains("0023"));
+    assert!(school.contains("Timetable") && page(&served, "/students").contains("0023"));
 }
 
 #[test]
@@ -79,8 +87,7 @@ fn script_in_a_sheet_stays_text() {
     let sent = send_form(&served, Form::new().text("week", "2026-02-02").part("file", part));
     assert_eq!(sent.status(), 303);
     let look_over = sent.headers()["location"].to_str().unwrap().to_owned();
-    let planned = served.with_cookie("POST", "/groups/2026-02-02/plan").header("sec-fetch-site", "same-origin");
-    assert_eq!(planned.send().unwrap().status(), 303);
+    assert_eq!(post(&served, &format!("{look_over}/confirm"), &[("then", "plan")]).status(), 303);
     for path in PAGES.into_iter().chain([look_over.as_str()]) {
         let html = page(&served, path);
         assert!(!html.contains("<script>alert") && !html.contains("<img src=x"), "{path}");
@@ -133,4 +140,41 @@ fn taking_back_empties_the_week() {
     let back = served.with_cookie("POST", "/score-sheets/1/take-back").header("sec-fetch-site", "same-origin");
     assert_eq!(back.send().unwrap().status(), 303);
     assert!(page(&served, "/groups/2026-02-02").contains("No score sheets yet"));
+}
+
+#[test]
+fn nothing_counts_before_a_yes() {
+    let served = Served::empty();
+    let part = Part::bytes(quillmere("week2_quiz.xlsx")).file_name("quiz.xlsx");
+    let sent = send_form(&served, Form::new().text("week", "2026-02-09").part("file", part));
+    let look_over = sent.headers()["location"].to_str().unwrap().to_owned();
+    assert!(page(&served, &look_over).contains("Nothing counts yet"));
+    assert!(page(&served, "/?week=2026-02-09").contains("Look over"));
+    assert!(page(&served, "/groups/2026-02-09").contains("No score sheets yet"));
+    assert_eq!(post(&served, &format!("{look_over}/confirm"), &[]).status(), 303);
+    assert!(page(&served, &look_over).contains("These sheets count"));
+    assert_eq!(post(&served, &format!("{look_over}/confirm"), &[]).status(), 409, "it waits no longer");
+}
+
+#[test]
+fn a_list_that_cannot_be_read_is_said_beside_its_field() {
+    let served = Served::empty();
+    let send = |text: &'static str| {
+        let form = Form::new().part("file", Part::bytes(text.as_bytes()).file_name("list.csv"));
+        let request = served.with_cookie("POST", "/students").header("sec-fetch-site", "same-origin");
+        request.multipart(form).send().unwrap()
+    };
+    let bad = send("milk\neggs\n");
+    assert_eq!(bad.status(), 422);
+    assert!(bad.text().unwrap().contains("id=\"file-error\""));
+    let good = send("id,name,grade,homeroom,supports\n0417,Reko V.,5,5P,read aloud; aide's seat\n");
+    assert_eq!(good.status(), 200);
+    let html = good.text().unwrap();
+    assert!(html.contains("Taken in: 1 student") && html.contains("read aloud; aide&#39;s seat"), "{html}");
+
+    let changed = send("id,name,grade,homeroom\n9417,\"V., Reko\",5,5Q\n").text().unwrap();
+    assert!(changed.contains("Same child?") && changed.contains("value=\"0417\""), "{changed}");
+    let answer = [("old", "0417"), ("new", "9417"), ("answer", "same")];
+    assert_eq!(post(&served, "/students/same-child", &answer).status(), 303);
+    assert!(!page(&served, "/students").contains("Same child?"));
 }

@@ -8,7 +8,9 @@ use super::codec::{bytes_of, whole};
 use super::wire::{Asked, Job};
 use super::{ANSWER_MARK, CPU_SECONDS, MEMORY_BYTES};
 use sheaf_core::skills::SkillGraph;
-use sheaf_sheets::read::{ReadError, ReadRequest, SourceFile, read_attendance, read_score_sheets, read_students};
+use sheaf_sheets::read::{
+    Mentions, ReadError, ReadRequest, SourceFile, may_mention, read_attendance, read_score_sheets, read_students,
+};
 use std::io::{self, Read, Write};
 
 /// Takes one request from `input` and writes the answer to `output`.
@@ -51,6 +53,11 @@ fn read(asked: &Asked, sources: &[SourceFile<'_>]) -> io::Result<Vec<u8>> {
             let list = sources.first().ok_or_else(no_file).and_then(|source| read_attendance(*source, asked.limits));
             bytes_of(&list)
         }
+        Job::Mentions => {
+            let wanted = Mentions { whole: &asked.wanted.whole, parts: &asked.wanted.parts };
+            let found = sources.first().ok_or_else(no_file).map(|source| may_mention(*source, asked.limits, wanted));
+            bytes_of(&found)
+        }
         Job::Scores => {
             let (scores, items) = sources.split_at(sources.len().saturating_sub(asked.n_items_files));
             let graph = SkillGraph::builtin().map_err(io::Error::other)?;
@@ -60,6 +67,7 @@ fn read(asked: &Asked, sources: &[SourceFile<'_>]) -> io::Result<Vec<u8>> {
                 choices: &asked.choices,
                 remembered: &asked.remembered,
                 known: &asked.known,
+                nothing_read: asked.nothing_read,
                 ..ReadRequest::new(scores, &graph)
             };
             bytes_of(&read_score_sheets(&request))

@@ -70,6 +70,20 @@ macro_rules! by_u64 {
 }
 by_u64!(u16, u32, usize);
 
+impl Wire for bool {
+    fn put(&self, out: &mut Vec<u8>) {
+        u64::from(*self).put(out);
+    }
+
+    fn take(from: &mut &[u8]) -> Result<Self, NotWire> {
+        match u64::take(from)? {
+            0 => Ok(false),
+            1 => Ok(true),
+            _ => Err(NotWire),
+        }
+    }
+}
+
 impl Wire for f64 {
     fn put(&self, out: &mut Vec<u8>) {
         out.extend(self.to_bits().to_le_bytes());

@@ -16,11 +16,11 @@ mod wire;
 
 use crate::error::AppError;
 use sheaf_core::roster::School;
-use sheaf_sheets::read::{ReadLimits, ReadRequest, Reading, SourceFile, is_packed};
+use sheaf_sheets::read::{Mentions, NothingRead, ReadLimits, ReadRequest, Reading, SourceFile, is_packed};
 use std::path::PathBuf;
 use std::sync::OnceLock;
 use std::time::Duration;
-use wire::{Asked, AttendanceList, Job, StudentList};
+use wire::{Asked, AttendanceList, Job, StudentList, Wanted};
 
 /// The word that makes this program a reading process.
 pub const COMMAND: &str = "read-apart";
@@ -92,6 +92,7 @@ impl Reader {
             choices: request.choices.to_vec(),
             remembered: request.remembered.to_vec(),
             known: request.known.to_vec(),
+            nothing_read: request.nothing_read,
             ..Asked::of(Job::Scores, &sources, request.limits)
         };
         Ok(parent::ask(program, wall, &asked, &sources)??)
@@ -119,6 +120,16 @@ impl Reader {
         Ok(parent::ask(program, wall, &Asked::of(Job::Attendance, &[source], limits), &[source])??)
     }
 
+    /// Whether a file may hold one of the texts. A file that cannot be read may.
+    pub fn mentions(&self, source: SourceFile<'_>, limits: ReadLimits, wanted: Mentions<'_>) -> bool {
+        let Some((program, wall)) = self.apart(&[source]) else {
+            return sheaf_sheets::read::may_mention(source, limits, wanted);
+        };
+        let wanted = Wanted { whole: wanted.whole.to_vec(), parts: wanted.parts.to_vec() };
+        let asked = Asked { wanted, ..Asked::of(Job::Mentions, &[source], limits) };
+        parent::ask(program, wall, &asked, &[source]).map_or(true, |found| found.unwrap_or(true))
+    }
+
     /// Where files like these are read; `None`: here.
     fn apart(&self, sources: &[SourceFile<'_>]) -> Option<(&PathBuf, Duration)> {
         let is_demanding = |source: &SourceFile<'_>| is_packed(source.bytes) || source.bytes.len() > SHORT_TEXT;
@@ -139,6 +150,8 @@ impl Asked {
             choices: Vec::new(),
             remembered: Vec::new(),
             known: Vec::new(),
+            nothing_read: NothingRead::IsAnError,
+            wanted: Wanted::default(),
         }
     }
 }

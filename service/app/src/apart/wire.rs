@@ -13,8 +13,8 @@ use sheaf_core::roster::{Day, Minutes, Student, StudentId};
 use sheaf_core::scores::{Assessment, Item, ItemKind, Mark, MarkState, OptionMeaning, ResponseTable, TableParts};
 use sheaf_core::skills::SkillCode;
 use sheaf_sheets::read::{
-    ColumnReading, ColumnUse, KnownItem, LayoutKey, LeftOutReason, Orientation, ReadError, ReadLimits, Reading,
-    RememberedItems, SheetChoice, SheetLeftOut, SheetReading, SheetShape, ShownRow, Standing,
+    ColumnReading, ColumnUse, KnownItem, LayoutKey, LeftOutReason, NothingRead, Orientation, ReadError, ReadLimits,
+    Reading, RememberedItems, SheetChoice, SheetLeftOut, SheetReading, SheetShape, ShownRow, Standing,
 };
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Mutex;
@@ -28,6 +28,8 @@ pub enum Job {
     Students,
     /// An attendance sheet, the only file.
     Attendance,
+    /// Whether the only file holds one of the wanted texts.
+    Mentions,
 }
 
 /// A request, but for the bytes of its files.
@@ -42,6 +44,15 @@ pub struct Asked {
     pub choices: Vec<SheetChoice>,
     pub remembered: Vec<RememberedItems>,
     pub known: Vec<Student>,
+    pub nothing_read: NothingRead,
+    pub wanted: Wanted,
+}
+
+/// Texts that are looked for: whole cells and parts of cells.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Wanted {
+    pub whole: Vec<String>,
+    pub parts: Vec<String>,
 }
 
 /// A list of students with what was noticed.
@@ -50,8 +61,10 @@ pub type StudentList = (Vec<Student>, Vec<Finding>);
 /// Attendance with what was noticed.
 pub type AttendanceList = (Attendance, Vec<Finding>);
 
-wire_words!(Job { Scores, Students, Attendance });
-wire_struct!(Asked { job, sizes, n_items_files, limits, choices, remembered, known });
+wire_words!(Job { Scores, Students, Attendance, Mentions });
+wire_struct!(Asked { job, sizes, n_items_files, limits, choices, remembered, known, nothing_read, wanted });
+wire_struct!(Wanted { whole, parts });
+wire_words!(NothingRead { IsAnError, IsShown });
 wire_struct!(ReadLimits { max_bytes, max_rows, max_columns });
 
 wire_struct!(SheetChoice { layout, standing, header_row, uses, orientation });
@@ -261,6 +274,8 @@ mod tests {
             choices: vec![choice],
             remembered: vec![RememberedItems { layout: LayoutKey("k".into()), items: Vec::new() }],
             known: reading().table.students().to_vec(),
+            nothing_read: NothingRead::IsShown,
+            wanted: Wanted { whole: vec!["0417".into()], parts: vec!["Ann".into()] },
         };
         assert_eq!(whole::<Asked>(&bytes_of(&asked)), Ok(asked));
         let refusal = ReadError { code: "file-damaged", message: "f is damaged".into() };

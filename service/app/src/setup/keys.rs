@@ -57,6 +57,7 @@ pub static ROOT: Keys = Keys::once(
         "limits",
         "cycle",
         "reading",
+        "records",
     ],
 );
 pub static GROUPS: Keys = Keys::once(
@@ -85,10 +86,13 @@ pub static CORE: Keys = Keys::once("core", &["skills"]);
 pub static LIMITS: Keys = Keys::once("limits", &["max_departures", "max_pullouts", "walk_minutes", "max_in_a_row"]);
 pub static CYCLE: Keys = Keys::once("cycle", &["starts", "weeks"]);
 pub static READING: Keys = Keys::once("reading", &["max_megabytes", "max_rows", "max_columns"]);
+pub static RECORDS: Keys = Keys::once("records", &["keep_originals_weeks"]);
 
 /// Every section, in the order of the shipped file.
-pub static SECTIONS: [&Keys; 13] =
-    [&GROUPS, &INTENSIVE, &MASTERY, &BLOCK, &STAFF, &ROOM, &STATION, &BUSY, &TICKET, &CORE, &LIMITS, &CYCLE, &READING];
+pub static SECTIONS: [&Keys; 14] = [
+    &GROUPS, &INTENSIVE, &MASTERY, &BLOCK, &STAFF, &ROOM, &STATION, &BUSY, &TICKET, &CORE, &LIMITS, &CYCLE, &READING,
+    &RECORDS,
+];
 
 /// Headings of the sections that have a key of this name.
 pub fn sections_with(key: &str) -> Vec<String> {

@@ -47,6 +47,7 @@ pub fn parse_school(file: &str, toml_text: &str) -> Result<School, AppError> {
     school.limits = rules::read_limits(&root)?;
     school.cycle = rules::read_cycle(&root, school.cycle)?;
     school.reading = rules::read_reading(&root, school.reading)?;
+    school.records = rules::read_records(&root, school.records)?;
     clash::refuse_clash(&root, &school.groups)?;
     Ok(school)
 }

@@ -1,12 +1,14 @@
-//! `[mastery]`, `[ticket]`, `[core]`, `[limits]`, `[cycle]` and `[reading]`: single figures.
+//! `[mastery]`, `[ticket]`, `[core]`, `[limits]`, `[cycle]`, `[reading]` and `[records]`: single figures.
 //! Ranges are checked here, one key at a time; names of blocks and people belong to `timetable`.
 
 use super::MANY;
-use super::keys::{CORE, CYCLE, LIMITS, MASTERY, READING, TICKET};
+use super::keys::{CORE, CYCLE, LIMITS, MASTERY, READING, RECORDS, TICKET};
 use super::reader::{Section, ShareRange};
 use crate::error::AppError;
 use jiff::civil::{Date, Weekday};
-use sheaf_core::roster::{CoreLessons, Cycle, Limits, MasterySettings, OmittedCounts, ReadingLimits, TicketSettings};
+use sheaf_core::roster::{
+    CoreLessons, Cycle, Limits, MasterySettings, OmittedCounts, ReadingLimits, RecordSettings, TicketSettings,
+};
 use sheaf_core::skills::SkillCode;
 
 /// Longest walk that is believed, minutes.
@@ -15,6 +17,8 @@ const LONGEST_WALK: usize = 240;
 const MOST_ROWS: usize = 1_048_576;
 const MOST_COLUMNS: usize = 16_384;
 const MOST_MEGABYTES: usize = 50;
+/// Longest time for which originals are kept, weeks: ten years.
+const LONGEST_KEPT: usize = 520;
 /// Most items on a ticket.
 const MOST_ITEMS: usize = 10;
 
@@ -66,6 +70,12 @@ pub fn read_reading(root: &Section<'_>, built_in: ReadingLimits) -> Result<Readi
         max_rows: section.whole("max_rows", 1..=MOST_ROWS)?.unwrap_or(built_in.max_rows),
         max_columns: section.whole("max_columns", 1..=MOST_COLUMNS)?.unwrap_or(built_in.max_columns),
     })
+}
+
+pub fn read_records(root: &Section<'_>, built_in: RecordSettings) -> Result<RecordSettings, AppError> {
+    let Some(section) = root.section(&RECORDS)? else { return Ok(built_in) };
+    let weeks = section.whole("keep_originals_weeks", 1..=LONGEST_KEPT)?;
+    Ok(RecordSettings { keep_originals_weeks: weeks.unwrap_or(built_in.keep_originals_weeks) })
 }
 
 fn read_monday(section: &Section<'_>) -> Result<Option<Date>, AppError> {

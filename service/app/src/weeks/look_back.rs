@@ -3,6 +3,7 @@
 //! A group's number is given anew each week, so a seat counts as changed where the target skill changed.
 //! Not here: growth, sureness, chance (`sheaf_core::movement`).
 
+use super::merged::NewestIds;
 use super::{Stage, Week, Weeks};
 use crate::error::AppError;
 use sheaf_core::plan::Plan;
@@ -61,16 +62,23 @@ impl Weeks {
             .collect();
         weeks.sort();
         let mut students: BTreeMap<String, StudentSeats> = BTreeMap::new();
+        let newest = self.newest_ids()?;
         for (week_idx, &week) in weeks.iter().enumerate() {
-            enter(&mut students, &self.plan(week)?.plan, week_idx, weeks.len());
+            enter(&mut students, &self.plan(week)?.plan, &newest, week_idx, weeks.len());
         }
         Ok(SeatsOverTime { weeks, students: students.into_values().collect() })
     }
 }
 
-fn enter(students: &mut BTreeMap<String, StudentSeats>, plan: &Plan, week_idx: usize, n_weeks: usize) {
+fn enter(
+    students: &mut BTreeMap<String, StudentSeats>,
+    plan: &Plan,
+    newest: &NewestIds,
+    week_idx: usize,
+    n_weeks: usize,
+) {
     for student in &plan.students {
-        let id = student.id.as_str().to_owned();
+        let id = newest.get(&student.id).unwrap_or(&student.id).to_string();
         let shown = if student.name.is_empty() { id.clone() } else { student.name.clone() };
         let entry = students.entry(id.clone()).or_insert_with(|| StudentSeats {
             id,

@@ -1,7 +1,7 @@
 //! The weekly job with records: take score sheets in, look them over, plan, hand out, look back.
 //!
 //! [`Weeks`] is what a service holds; each job is one file here, one call, one transaction of the store.
-//! A week's plan is kept as its recipe (uploads byte for byte, setup, seed) and its published JSON; the whole
+//! A week's plan is kept as its recipe (what was read of its uploads, setup, seed) and its published JSON; the whole
 //! [`sheaf_core::plan::Plan`] is made again from the recipe when a page asks, and remembered.
 //! Keeps: 1. a job that fails leaves the records as they were (`sheets_that_cannot_be_read_are_not_kept`)
 //!        2. the same bytes for the same week are one upload (`the_same_sheets_again_are_already_here`)
@@ -10,23 +10,45 @@
 
 mod at_once;
 mod attendance;
+mod care;
+#[cfg(test)]
+mod care_of_students;
+mod corrections;
+mod difference;
+mod forget;
+mod holds;
+mod item_facts;
+mod kept_reading;
+mod like_names;
 mod look_back;
+mod look_over;
 mod merged;
 mod overview;
 mod plan_week;
+mod record;
 mod students;
 mod take_in;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod upload_life;
 mod week;
+mod who;
 
 pub use at_once::{PlannedAtOnce, WeekFiles};
+pub use corrections::Corrections;
+pub use difference::{ChangedMark, Difference};
+pub use forget::Forgotten;
 pub use look_back::{SeatInWeek, SeatsOverTime, StudentSeats};
+pub use look_over::{LookOver, Replacement};
 pub use overview::{Stage, WeekOverview};
 pub use plan_week::{Remade, WeekPlan, WeekWorkbook};
-pub use sheaf_sheets::read::Reading;
-pub use sheaf_store::{StoredFile, UploadSummary};
-pub use take_in::{GivenFile, Keeping, LookOver, Taken, TakenIn};
+pub use sheaf_sheets::read::{
+    ColumnReading, ColumnUse, KnownItem, LayoutKey, LeftOutReason, Orientation, Reading, RememberedItems, SheetChoice,
+    SheetLeftOut, SheetReading, SheetShape, ShownRow, Standing as SheetStanding,
+};
+pub use sheaf_store::{Removed, SameChild, Standing, StoredFile, UploadSummary};
+pub use take_in::{GivenFile, Keeping, Taken, TakenIn};
 pub use week::Week;
 
 use crate::error::{AppError, ErrorKind};
@@ -105,6 +127,11 @@ impl Weeks {
     #[must_use]
     pub fn setup(&self) -> &SchoolSetup {
         &self.setup
+    }
+
+    /// Lets go of plans made again lately.
+    fn forget_remembered(&self) {
+        self.remembered.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clear();
     }
 
     /// Whether the records answer.

@@ -25,9 +25,11 @@ pub enum Stage {
 pub struct WeekOverview {
     /// The week.
     pub week: Week,
-    /// Uploads there.
+    /// Uploads that count.
     pub n_uploads: usize,
-    /// Uploads that came after the plan.
+    /// Uploads that wait to be looked over.
+    pub n_waiting: usize,
+    /// Uploads that count and came after the plan, and such as the plan knows and that count no longer.
     pub n_uploads_since_plan: usize,
     /// Where it stands.
     pub stage: Stage,
@@ -48,7 +50,13 @@ impl Weeks {
     /// [`AppError`] of the records.
     pub fn overview(&self, week: Week) -> Result<WeekOverview, AppError> {
         let found = self.weeks()?.into_iter().find(|o| o.week == week);
-        Ok(found.unwrap_or(WeekOverview { week, n_uploads: 0, n_uploads_since_plan: 0, stage: Stage::Empty }))
+        Ok(found.unwrap_or(WeekOverview {
+            week,
+            n_uploads: 0,
+            n_waiting: 0,
+            n_uploads_since_plan: 0,
+            stage: Stage::Empty,
+        }))
     }
 }
 
@@ -62,6 +70,7 @@ fn overview_of(record: &WeekRecord) -> WeekOverview {
     WeekOverview {
         week: Week::of(record.monday),
         n_uploads: record.n_uploads,
+        n_waiting: record.n_waiting,
         n_uploads_since_plan: record.n_uploads_since_plan,
         stage,
     }

@@ -4,6 +4,7 @@
 //! Keeps: a plan made again from its recipe is the plan that was kept (`a_kept_plan_is_made_again_the_same`); where a
 //! later version of the program gives another one, the reader is told ([`Remade::Differs`]).
 
+use super::holds::{Holds, holds_from_json, holds_of, holds_to_json, with_holds};
 use super::{SchoolSetup, Week, Weeks};
 use crate::error::{AppError, ErrorKind};
 use crate::student_list::merge_students;
@@ -66,24 +67,23 @@ impl Weeks {
     /// meanwhile), or of the records; the last plan stays then.
     pub fn plan_week(&self, week: Week, seed: Option<u64>) -> Result<Arc<WeekPlan>, AppError> {
         let started = Instant::now();
-        let uploads = self.store.uploads_of(week.monday())?;
+        let mut uploads = self.store.uploads_of(week.monday())?;
+        uploads.retain(|u| u.standing.counts());
         if uploads.is_empty() {
             return Err(no_sheets());
         }
-        let seed = match seed {
-            Some(seed) => seed,
-            None => self.store.plan(week.monday())?.map_or(FIRST_SEED, |kept| kept.seed),
-        };
+        let kept = self.store.plan(week.monday())?;
+        let seed = seed.or(kept.as_ref().map(|k| k.seed)).unwrap_or(FIRST_SEED);
         let sources: Vec<i64> = uploads.iter().map(|u| u.id).collect();
         let attended = self.time_received(week)?;
-        let plan = self.compute(week, uploads, &self.setup.school, seed, &attended)?;
-        let published = published_json(&plan)?;
-        let (setup, published_ref) = (self.setup.toml.as_str(), published.as_str());
+        let (plan, holds) = self.compute_beside(kept.as_ref(), week, &sources, &uploads, seed, &attended)?;
+        let (published, holds) = (published_json(&plan)?, holds_to_json(&holds)?);
         let new = NewPlan {
             week: week.monday(),
             seed,
-            setup,
-            published: published_ref,
+            setup: &self.setup.toml,
+            holds: &holds,
+            published: &published,
             attended: &attended,
             sources: &sources,
         };
@@ -110,7 +110,8 @@ impl Weeks {
         let mut uploads = self.store.uploads_of(week.monday())?;
         uploads.retain(|u| kept.sources.contains(&u.id));
         let setup = SchoolSetup::parse("the setup kept with the plan", &kept.setup)?;
-        let plan = self.compute(week, uploads, &setup.school, kept.seed, &kept.attended)?;
+        let school = with_holds(&setup.school, &holds_from_json(&kept.holds)?);
+        let plan = self.compute(week, &uploads, &school, kept.seed, &kept.attended)?;
         let remade = if published_json(&plan)? == kept.published { Remade::Same } else { Remade::Differs };
         Ok(self.remember(WeekPlan { week, plan, tag, published: kept.published, remade }))
     }
@@ -131,7 +132,8 @@ impl Weeks {
     pub fn workbook(&self, week: Week) -> Result<WeekWorkbook, AppError> {
         let week_plan = self.plan(week)?;
         let own = self.own_workbook(week)?;
-        let source = own.as_ref().map(|file| SourceFile { name: &file.name, bytes: &file.bytes });
+        // After the time for which originals are kept there is nothing to add sheets to.
+        let source = own.as_ref().and_then(|f| Some(SourceFile { name: &f.name, bytes: f.bytes.as_deref()? }));
         let (workbook, plan) = StaffWorkbook::decide(&self.knowledge, &week_plan.plan, source)?;
         let (form, mut sink) = (workbook.form(), Cursor::new(Vec::new()));
         workbook.write(&self.knowledge, &plan, &mut sink)?;
@@ -153,10 +155,30 @@ impl Weeks {
         self.store.plan(week.monday())?.ok_or_else(no_plan)
     }
 
+    /// With the groups of the plan before kept together where sheets were only added; without, where the limits forbid it.
+    fn compute_beside(
+        &self,
+        before: Option<&KeptPlan>,
+        week: Week,
+        sources: &[i64],
+        uploads: &[Upload],
+        seed: u64,
+        attended: &[(StudentId, TimeReceived)],
+    ) -> Result<(Plan, Holds), AppError> {
+        let holds = holds_of(before, sources)?;
+        if !holds.is_empty() {
+            match self.compute(week, uploads, &with_holds(&self.setup.school, &holds), seed, attended) {
+                Err(e) if e.kind == ErrorKind::NoPlan => {}
+                made => return Ok((made?, holds)),
+            }
+        }
+        Ok((self.compute(week, uploads, &self.setup.school, seed, attended)?, Holds::new()))
+    }
+
     fn compute(
         &self,
         week: Week,
-        uploads: Vec<Upload>,
+        uploads: &[Upload],
         school: &School,
         seed: u64,
         attended: &[(StudentId, TimeReceived)],

@@ -1,13 +1,22 @@
-//! Taking score sheets in for a week, looking them over, taking them back.
+//! Taking score sheets in for a week, and taking them back.
 //!
-//! Reading comes first and needs no record; only sheets that could be read are kept.
+//! Reading comes first and needs no record; only sheets that could be read are kept, with what was read of them.
+//! Through the API they count at once; from the page they wait to be looked over.
+//! Keeps: the same bytes for the same week change nothing (`the_same_sheets_again_are_already_here`); last week's file is
+//! told with its week (`last_weeks_file_again_is_told_with_its_week`).
+//! Not here: looking over, correcting, confirming (`look_over`).
 
+use super::corrections::Corrections;
+use super::difference::difference;
+use super::kept_reading::{from_json, to_json};
+use super::look_over::layouts_known;
 use super::{Week, Weeks};
 use crate::apart;
 use crate::error::{AppError, ErrorKind};
 use sha2::{Digest, Sha256};
-use sheaf_sheets::read::{ReadRequest, Reading, SourceFile};
-use sheaf_store::{Added, FileKind, NewUpload, StoredFile, UploadSummary};
+use sheaf_core::finding::Finding;
+use sheaf_sheets::read::{NothingRead, ReadRequest, Reading, SourceFile};
+use sheaf_store::{Added, FileKind, NewUpload, Start, StoredFile, Upload, UploadSummary};
 use std::time::Instant;
 
 /// A file as somebody gave it.
@@ -22,8 +31,10 @@ pub struct GivenFile {
 /// Whether the sheets are kept or only looked at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Keeping {
-    /// Read and keep.
+    /// Read and keep; they count at once.
     Keep,
+    /// Read and keep; they wait to be looked over.
+    Wait,
     /// Read only.
     LookOnly,
 }
@@ -48,25 +59,13 @@ pub struct TakenIn {
     pub reading: Reading,
 }
 
-/// One upload, read again.
-#[derive(Debug)]
-pub struct LookOver {
-    /// Its id.
-    pub id: i64,
-    /// Its week.
-    pub week: Week,
-    /// Names of its files, in order.
-    pub file_names: Vec<String>,
-    /// What was understood.
-    pub reading: Reading,
-}
-
 impl Weeks {
-    /// Takes score sheets in for a week: reads them all together, then keeps them.
+    /// Takes score sheets in for a week: reads them all together, then keeps them. The same bytes for the same week
+    /// change nothing.
     ///
     /// # Errors
-    /// [`AppError`] of kind input or too large where not one student and one item could be read (nothing is kept then),
-    /// or of the records.
+    /// [`AppError`] of kind input or too large where not one student and one item could be read (nothing is kept then,
+    /// unless the sheets are to wait and a person could say how they are to be read), or of the records.
     pub fn take_in(
         &self,
         week: Week,
@@ -84,17 +83,21 @@ impl Weeks {
         }
         let mut files: Vec<StoredFile> = scores.into_iter().map(|f| stored(FileKind::Scores, f)).collect();
         files.extend(items.map(|f| stored(FileKind::Items, f)));
-        let reading = self.read(&files)?;
+        let digest = digest_of(&files);
+        if let Some(id) = self.store.upload_of_digest(week.monday(), &digest)? {
+            let look = self.look_over(id)?;
+            return Ok(TakenIn { taken: Taken::AlreadyHere(id), reading: look.reading });
+        }
+        let nothing_read = match keeping {
+            Keeping::Wait => NothingRead::IsShown,
+            Keeping::Keep | Keeping::LookOnly => NothingRead::IsAnError,
+        };
+        let mut reading = self.read(&files, &Corrections::default(), nothing_read)?;
+        reading.findings.extend(self.seen_in_other_weeks(week, &files, &reading)?);
         let taken = match keeping {
             Keeping::LookOnly => Taken::LookedAt,
-            Keeping::Keep => match self.store.add_upload(NewUpload {
-                week: week.monday(),
-                digest: &digest_of(&files),
-                files: &files,
-            })? {
-                Added::New(id) => Taken::New(id),
-                Added::AlreadyHere(id) => Taken::AlreadyHere(id),
-            },
+            Keeping::Keep => self.keep(week, &digest, &files, &reading, Start::Counted)?,
+            Keeping::Wait => self.keep(week, &digest, &files, &reading, Start::Waiting)?,
         };
         tracing::info!(
             job = "take_in",
@@ -107,21 +110,23 @@ impl Weeks {
         Ok(TakenIn { taken, reading })
     }
 
-    /// One upload, read again.
-    ///
-    /// # Errors
-    /// [`AppError`] of kind not found, or of the records.
-    pub fn look_over(&self, id: i64) -> Result<LookOver, AppError> {
-        let upload = self.store.upload(id)?.ok_or_else(no_such_upload)?;
-        Ok(LookOver {
-            id,
-            week: Week::of(upload.week),
-            file_names: upload.files.iter().map(|f| f.name.clone()).collect(),
-            reading: self.read(&upload.files)?,
+    fn keep(
+        &self,
+        week: Week,
+        digest: &str,
+        files: &[StoredFile],
+        reading: &Reading,
+        start: Start,
+    ) -> Result<Taken, AppError> {
+        let json = to_json(reading)?;
+        let new = NewUpload { week: week.monday(), digest, files, start, reading: &json };
+        Ok(match self.store.add_upload(new)? {
+            Added::New(id) => Taken::New(id),
+            Added::AlreadyHere(id) => Taken::AlreadyHere(id),
         })
     }
 
-    /// Takes an upload back, with a plan that was made from it. Gives its week.
+    /// Takes an upload back, with every plan that was made from it; what it replaced counts again. Gives its week.
     ///
     /// # Errors
     /// [`AppError`] of kind not found, or of the records.
@@ -131,7 +136,7 @@ impl Weeks {
         Ok(week)
     }
 
-    /// A week's uploads, in order of coming.
+    /// A week's uploads, in order of coming, whether they count or not.
     ///
     /// # Errors
     /// [`AppError`] of the records.
@@ -139,26 +144,85 @@ impl Weeks {
         Ok(self.store.upload_list(week.monday())?)
     }
 
-    /// Reads score sheets with their items file, if there is one.
-    pub(super) fn read(&self, files: &[StoredFile]) -> Result<Reading, AppError> {
+    /// Last week's file again, under whatever name: the very bytes, or the same marks of the same students.
+    fn seen_in_other_weeks(
+        &self,
+        week: Week,
+        files: &[StoredFile],
+        reading: &Reading,
+    ) -> Result<Vec<Finding>, AppError> {
+        let mut findings = Vec::new();
+        for file in files.iter().filter(|f| f.kind == FileKind::Scores) {
+            if let Some(other) = self.store.other_weeks_with(&file.sha256, week.monday())?.first() {
+                findings.push(of_another_week(&file.name, Week::of(*other)));
+            }
+        }
+        if findings.is_empty() {
+            let before = Week::of(week.monday().saturating_sub(jiff::Span::new().days(7)));
+            let is_again = |upload: &Upload| -> Result<bool, AppError> {
+                let found = difference(reading, &self.reading_of(upload)?);
+                Ok(found.is_some_and(|d| d.marks.is_empty() && d.added.is_empty() && d.items_added.is_empty()))
+            };
+            for upload in self.store.uploads_of(before.monday())?.iter().filter(|u| u.standing.counts()) {
+                if is_again(upload)? {
+                    findings.push(of_another_week(files.first().map_or("", |f| &f.name), before));
+                }
+            }
+        }
+        Ok(findings)
+    }
+
+    /// What was read of an upload: as it is kept, or read now where it came before readings were kept.
+    pub(super) fn reading_of(&self, upload: &Upload) -> Result<Reading, AppError> {
+        match &upload.reading {
+            Some(json) => from_json(json),
+            None => {
+                let corrections = Corrections::from_json(&upload.corrections)?;
+                self.read(&upload.files, &corrections, NothingRead::IsAnError)
+            }
+        }
+    }
+
+    /// Reads score sheets with their items file, if there is one. The one place where the service reads score sheets.
+    pub(super) fn read(
+        &self,
+        files: &[StoredFile],
+        corrections: &Corrections,
+        nothing_read: NothingRead,
+    ) -> Result<Reading, AppError> {
         let of_kind = |kind| {
             files
                 .iter()
                 .filter(move |f: &&StoredFile| f.kind == kind)
-                .map(|f| SourceFile { name: &f.name, bytes: &f.bytes })
+                .filter_map(|f| Some(SourceFile { name: &f.name, bytes: f.bytes.as_deref()? }))
         };
         let scores: Vec<SourceFile<'_>> = of_kind(FileKind::Scores).collect();
-        let items = of_kind(FileKind::Items).next();
+        let kept = self.kept_corrections()?;
+        let all = corrections.then(&kept);
+        let known = self.store.students()?;
         let request = ReadRequest {
-            items,
+            items: of_kind(FileKind::Items).next(),
+            choices: &all.choices,
+            remembered: &all.items,
+            known: &known,
+            nothing_read,
             limits: apart::limits_of(&self.setup.school),
             ..ReadRequest::new(&scores, &self.knowledge.graph)
         };
-        apart::reader().scores(&request)
+        let mut reading = apart::reader().scores(&request)?;
+        let told = layouts_known(&reading, &kept);
+        reading.findings.extend(told);
+        Ok(reading)
     }
 }
 
-fn no_such_upload() -> AppError {
+fn of_another_week(file: &str, week: Week) -> Finding {
+    let message = format!("This sheet was handed in for the week of {week} already.");
+    Finding::warning("sheet-of-another-week", message, "it was taken in; take it back if this is last week's file")
+        .at(file, "", "")
+}
+
+pub(super) fn no_such_upload() -> AppError {
     AppError::new(
         ErrorKind::NotFound,
         "no-such-upload",
@@ -168,7 +232,7 @@ fn no_such_upload() -> AppError {
 
 fn stored(kind: FileKind, file: GivenFile) -> StoredFile {
     let name = bare_name(&file.name);
-    StoredFile { kind, name, sha256: hex(&Sha256::digest(&file.bytes)), bytes: file.bytes }
+    StoredFile { kind, name, sha256: hex(&Sha256::digest(&file.bytes)), bytes: Some(file.bytes) }
 }
 
 /// The last part of a path, without control characters, at most 120 characters.

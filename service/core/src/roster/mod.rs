@@ -9,7 +9,8 @@ mod time;
 
 pub use setup::{
     Block, Busy, BusyWhen, BusyWho, CoreLessons, Cycle, GroupCount, GroupSettings, Include, IntensiveSettings, Limits,
-    MasterySettings, OmittedCounts, ReadingLimits, Room, School, StaffMember, Station, TicketSettings, Within,
+    MasterySettings, OmittedCounts, ReadingLimits, RecordSettings, Room, School, StaffMember, Station, TicketSettings,
+    Within,
 };
 pub use time::{Day, Minutes, TimeError, TimeSpan};
 

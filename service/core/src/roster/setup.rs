@@ -209,6 +209,13 @@ pub struct ReadingLimits {
     pub max_columns: usize,
 }
 
+/// How long records are kept.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RecordSettings {
+    /// Weeks for which the original bytes of a score sheet stay after its week; what was read of it stays longer.
+    pub keep_originals_weeks: usize,
+}
+
 /// Everything a school sets.
 #[derive(Debug, Clone, PartialEq)]
 pub struct School {
@@ -238,6 +245,8 @@ pub struct School {
     pub cycle: Cycle,
     /// The largest files that are read.
     pub reading: ReadingLimits,
+    /// How long records are kept.
+    pub records: RecordSettings,
 }
 
 impl Default for School {
@@ -266,6 +275,7 @@ impl Default for School {
             limits: Limits::default(),
             cycle: Cycle { starts: None, weeks: 5 },
             reading: ReadingLimits { max_megabytes: 50, max_rows: 25_000, max_columns: 600 },
+            records: RecordSettings { keep_originals_weeks: 40 },
         }
     }
 }

@@ -30,6 +30,18 @@ pub struct ReadRequest<'a> {
     pub remembered: &'a [RememberedItems],
     /// Students that are known already: a class that is missing and a grade that nobody has are told by them. May be empty.
     pub known: &'a [Student],
+    /// What it is if not one student and one item can be read.
+    pub nothing_read: NothingRead,
+}
+
+/// What it is if nothing can be read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum NothingRead {
+    /// An error.
+    IsAnError,
+    /// An empty reading with the first rows of the sheets, so that a person can say how they are to be read. A file that no
+    /// choice could make readable is an error all the same.
+    IsShown,
 }
 
 impl<'a> ReadRequest<'a> {
@@ -37,7 +49,16 @@ impl<'a> ReadRequest<'a> {
     #[must_use]
     pub fn new(scores: &'a [SourceFile<'a>], graph: &'a SkillGraph) -> Self {
         let limits = ReadLimits::default();
-        ReadRequest { scores, items: None, graph, limits, choices: &[], remembered: &[], known: &[] }
+        ReadRequest {
+            scores,
+            items: None,
+            graph,
+            limits,
+            choices: &[],
+            remembered: &[],
+            known: &[],
+            nothing_read: NothingRead::IsAnError,
+        }
     }
 }
 

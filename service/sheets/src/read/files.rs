@@ -4,7 +4,7 @@
 //! Keeps: `a_file_that_cannot_be_read_does_not_block_the_others`, `a_sheet_left_out_is_named_with_its_reason`.
 //! Not here: rows (`table`), putting sheets together (`merge`).
 
-use super::asked::{Orientation, ReadRequest};
+use super::asked::{NothingRead, Orientation, ReadRequest};
 use super::facts::{self, ItemFacts};
 use super::grid::{Book, SheetName};
 use super::look_over::{LeftOutReason, SheetLeftOut, SheetReading};
@@ -217,6 +217,12 @@ impl<'a> Work<'a> {
         }
     }
 
+    /// Whether a person could say how one of the sheets is to be read.
+    fn can_be_said(&self, faults: &[(&str, ReadError)]) -> bool {
+        let is_open = |s: &SheetLeftOut| s.layout.is_some() && s.reason != LeftOutReason::Items && !s.rows.is_empty();
+        faults.iter().all(|(_, fault)| fault.code == "not-a-score-sheet") && self.left_out.iter().any(is_open)
+    }
+
     /// Puts the sheets together.
     pub fn finish(mut self, mut sheets: Vec<NamedSheet>, faults: Vec<(&str, ReadError)>) -> Result<Reading, ReadError> {
         self.findings.extend(same_child::tell_apart(&mut sheets, self.request.known));
@@ -224,6 +230,10 @@ impl<'a> Work<'a> {
         let (table, findings) = merge::merge(sheets);
         self.findings.extend(findings);
         if table.n_students() == 0 || table.n_items() == 0 {
+            if self.request.nothing_read == NothingRead::IsShown && self.can_be_said(&faults) {
+                let Work { findings, left_out, .. } = self;
+                return Ok(Reading { findings, left_out, ..Reading::default() });
+            }
             let names: Vec<&str> = self.request.scores.iter().map(|s| s.name).collect();
             let first = faults.into_iter().next().map(|(_, fault)| fault);
             return Err(first.unwrap_or_else(|| not_a_score_sheet(&names.join(", "))));

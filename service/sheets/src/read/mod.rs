@@ -21,6 +21,7 @@ mod look_over;
 mod mark_words;
 mod marks;
 mod maximum;
+mod mentions;
 mod merge;
 mod notes;
 mod numbers;
@@ -29,6 +30,7 @@ mod options;
 mod package;
 mod people;
 mod refuse;
+mod roster;
 mod same_child;
 mod sections;
 mod skills;
@@ -49,20 +51,20 @@ mod tests;
 use jiff::civil::Date;
 use sheaf_core::finding::Finding;
 use sheaf_core::plan::InputSummary;
-use sheaf_core::roster::{Student, StudentId};
 use sheaf_core::scores::ResponseTable;
-use sheaf_core::skills::SkillGraph;
 use thiserror::Error;
 
-pub use asked::{ColumnUse, KnownItem, LayoutKey, Orientation, ReadRequest, RememberedItems, SheetChoice, Standing};
+pub use asked::{
+    ColumnUse, KnownItem, LayoutKey, NothingRead, Orientation, ReadRequest, RememberedItems, SheetChoice, Standing,
+};
 pub use attendance::read_attendance;
 pub use kind::is_packed;
 pub use look_over::{ColumnReading, LeftOutReason, SheetLeftOut, SheetReading, SheetShape, ShownRow};
+pub use mentions::{Mentions, may_mention};
+pub use roster::read_students;
 
 use files::Work;
 use grid::Book;
-use notes::Notes;
-use table::{Background, SheetBuilder, SheetContent};
 
 /// A file as it came: its name (shown, never used as a path) and its bytes.
 #[derive(Debug, Clone, Copy)]
@@ -132,37 +134,6 @@ pub fn read_score_sheets(request: &ReadRequest<'_>) -> Result<Reading, ReadError
         }
     }
     work.finish(sheets, faults)
-}
-
-/// Reads a list of students.
-///
-/// # Errors
-/// [`ReadError`] where not one student could be read.
-pub fn read_students(source: SourceFile<'_>, limits: ReadLimits) -> Result<(Vec<Student>, Vec<Finding>), ReadError> {
-    let book = open(source, limits)?;
-    let mut students = Vec::new();
-    let mut findings = Vec::new();
-    for sheet in book.sheets()?.iter().filter(|s| !s.is_hidden) {
-        let mut notes = Notes::new(source.name, &sheet.name);
-        let mut builder = SheetBuilder::new(limits, &[], &mut notes);
-        book.for_each_row(sheet, &mut |n, cells| builder.row(n, cells))?;
-        let rows = match builder.finish(&Background::nothing(&SkillGraph::default())).content {
-            SheetContent::Students(rows) => rows,
-            SheetContent::Scores(table, _) => table.students,
-            _ => Vec::new(),
-        };
-        students.extend(rows.into_iter().filter_map(|row| {
-            let supports = merge::split_supports(&row.supports);
-            let id = StudentId::parse(&row.id)?;
-            Some(Student { id, name: row.name, grade: row.grade, homeroom: row.homeroom, supports })
-        }));
-        findings.extend(notes.into_findings());
-    }
-    if students.is_empty() {
-        let message = format!("{} names no student; it needs a row of headings with id and name.", source.name);
-        return Err(ReadError { code: "not-a-student-list", message });
-    }
-    Ok((students, findings))
 }
 
 fn not_a_score_sheet(names: &str) -> ReadError {

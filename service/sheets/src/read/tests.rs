@@ -2,7 +2,9 @@
 //! Sheets are written as text here, so that a reader of a test sees each row and its address.
 
 use super::*;
+use sheaf_core::roster::{Student, StudentId};
 use sheaf_core::scores::MarkState;
+use sheaf_core::skills::SkillGraph;
 
 pub fn read_text(files: &[(&str, &str)]) -> Reading {
     let sources: Vec<SourceFile<'_>> =

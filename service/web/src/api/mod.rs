@@ -6,6 +6,7 @@
 pub(crate) mod about;
 pub(crate) mod attendance;
 pub(crate) mod score_sheets;
+pub(crate) mod students;
 pub(crate) mod weeks;
 
 use crate::problem::ApiError;

@@ -20,6 +20,7 @@ pub(crate) enum Here {
     Rotation,
     Tickets,
     Movement,
+    Students,
     School,
 }
 
@@ -66,6 +67,7 @@ fn bar(here: Here, week: Week) -> Vec<BarEntry> {
         (Here::Rotation, "Rotation", dated("/rotation/")),
         (Here::Tickets, "Exit tickets", dated("/tickets/")),
         (Here::Movement, "Movement", "/movement".to_owned()),
+        (Here::Students, "Students", "/students".to_owned()),
         (Here::School, "School", "/school".to_owned()),
     ]
     .into_iter()

@@ -90,12 +90,16 @@ pub(crate) async fn show(service: web::Data<Service>, path: web::Path<String>) -
 
 /// Plans the week; on to its groups, or here again with the reason.
 pub(crate) async fn plan(service: web::Data<Service>, path: web::Path<String>) -> PageAnswer {
-    let week = Week::parse(&path)?;
-    match run(&service, move |s| s.weeks.plan_week(week, None)).await {
+    plan_now(&service, Week::parse(&path)?).await
+}
+
+/// Plans a week; on to its groups, or to its page with the reason.
+pub(super) async fn plan_now(service: &web::Data<Service>, week: Week) -> PageAnswer {
+    match run(service, move |s| s.weeks.plan_week(week, None)).await {
         Ok(_) => Ok(see_other(format!("/groups/{week}"))),
         Err(e) if matches!(e.kind, ErrorKind::NoPlan | ErrorKind::Conflict | ErrorKind::Input) => {
             let status = status_of(e.kind);
-            Ok(html_with(status, run(&service, move |s| page(s, week, Some(&e))).await?))
+            Ok(html_with(status, run(service, move |s| page(s, week, Some(&e))).await?))
         }
         Err(e) => Err(e.into()),
     }

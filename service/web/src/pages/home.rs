@@ -29,6 +29,7 @@ struct Step {
 /// What to do now.
 enum Next {
     Upload,
+    LookOver,
     Plan,
     PlanAgain,
     HandOut,
@@ -46,6 +47,7 @@ struct HomePage {
     frame: Frame,
     steps: Vec<Step>,
     next: Next,
+    n_waiting: String,
     upcoming: String,
     others: Vec<OtherWeek>,
 }
@@ -63,7 +65,8 @@ fn page(service: &Service, asked: Option<&str>) -> Result<String, AppError> {
     render(&HomePage {
         frame: Frame::new(service, Here::Week, "This week", Some(week))?,
         steps: steps(service, &overview)?,
-        next: next(overview.stage),
+        next: if overview.n_waiting > 0 { Next::LookOver } else { next(overview.stage) },
+        n_waiting: text::count(overview.n_waiting, "upload"),
         upcoming: week.next().to_string(),
         others,
     })
@@ -114,7 +117,11 @@ fn steps(service: &Service, overview: &WeekOverview) -> Result<Vec<Step>, AppErr
         Step {
             name: "Scores in",
             state: if has_sheets { "done" } else { "next" },
-            words: text::count(overview.n_uploads, "upload"),
+            words: if overview.n_waiting > 0 {
+                format!("{}, {} to look over", text::count(overview.n_uploads, "upload"), overview.n_waiting)
+            } else {
+                text::count(overview.n_uploads, "upload")
+            },
             address: format!("/score-sheets?week={week}"),
         },
         Step {

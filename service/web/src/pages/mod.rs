@@ -4,6 +4,7 @@
 //! with what was typed and the reason beside it.
 //! Not here: HTML (`templates/`), looks (`static/sheaf.css`), numbers.
 
+mod findings;
 mod frame;
 pub(crate) mod groups;
 mod hatch;
@@ -14,6 +15,7 @@ pub(crate) mod movement;
 pub(crate) mod rotation;
 pub(crate) mod school;
 pub(crate) mod score_sheets;
+pub(crate) mod students;
 mod text;
 pub(crate) mod tickets;
 

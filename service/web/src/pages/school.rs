@@ -1,13 +1,12 @@
-//! `/school`: the setup in force, and the list of students.
+//! `/school`: the setup in force.
 //!
-//! In:  the setup and its text as the school wrote it. Out: rules in words, the timetable, rooms, stations, the list.
-//! Not here: changing any of it (the file that the service was started with).
+//! In:  the setup and its text as the school wrote it. Out: rules in words, the timetable, rooms, stations.
+//! Not here: changing any of it (the file that the service was started with), the list of students (`students`).
 
 use super::{Frame, Here, PageAnswer, html, render};
 use crate::service::{Service, run};
 use actix_web::web;
 use askama::Template;
-use sheaf_core::roster::Student;
 use sheaf_core::roster::{GroupCount, Include, OmittedCounts, School, Within};
 
 struct BlockRow {
@@ -26,7 +25,6 @@ struct SchoolPage {
     rooms: Vec<(String, usize)>,
     stations: Vec<(String, String)>,
     toml: String,
-    students: Vec<Student>,
 }
 
 /// The page.
@@ -41,7 +39,6 @@ pub(crate) async fn show(service: web::Data<Service>) -> PageAnswer {
             rooms: school.rooms.iter().map(|r| (r.name.clone(), r.seats)).collect(),
             stations: school.stations.iter().map(|s| (s.name.clone(), station_words(s))).collect(),
             toml: setup.toml.clone(),
-            students: s.weeks.students()?,
         })
     });
     Ok(html(body.await?))
@@ -85,6 +82,13 @@ fn rules(school: &School) -> Vec<(&'static str, String)> {
         ),
         ("A blank answer counts", omitted.to_owned()),
         ("Items on a ticket", school.ticket.items.to_string()),
+        (
+            "Score sheets themselves stay",
+            format!(
+                "{} after their week; what was read stays",
+                super::text::count(school.records.keep_originals_weeks, "week")
+            ),
+        ),
     ]
 }
 

@@ -13,7 +13,7 @@ use actix_web::web;
 use askama::Template;
 use serde::Deserialize;
 use sheaf_app::error::{AppError, ErrorKind};
-use sheaf_app::weeks::{Keeping, Taken, UploadSummary, Week};
+use sheaf_app::weeks::{Keeping, Standing, Taken, UploadSummary, Week};
 
 /// `?week=DATE`.
 #[derive(Debug, Deserialize)]
@@ -24,6 +24,8 @@ pub(crate) struct Asked {
 struct Row {
     address: String,
     files: String,
+    state: &'static str,
+    is_waiting: bool,
 }
 
 #[derive(Template)]
@@ -33,6 +35,7 @@ struct SheetsPage {
     /// What stands in the week field: as typed where it could not be read.
     typed_week: String,
     uploads: Vec<Row>,
+    n_counted: usize,
     week_error: Option<String>,
     file_error: Option<String>,
 }
@@ -62,7 +65,7 @@ pub(crate) async fn upload(service: web::Data<Service>, parts: Multipart) -> Pag
 
 fn take_in(service: &Service, form: UploadForm) -> Result<(i64, &'static str), AppError> {
     let week = Week::parse(form.week.as_deref().unwrap_or_default())?;
-    match service.weeks.take_in(week, form.scores, form.items, Keeping::Keep)?.taken {
+    match service.weeks.take_in(week, form.scores, form.items, Keeping::Wait)?.taken {
         Taken::New(id) => Ok((id, "")),
         Taken::AlreadyHere(id) => Ok((id, "?already-here")),
         Taken::LookedAt => Err(AppError::our_fault("an upload was read but not kept")),
@@ -83,15 +86,27 @@ fn page(service: &Service, typed: &str, error: Option<&AppError>) -> Result<Stri
     let is_week_error = error.is_some_and(|e| e.code == "week-not-a-date");
     let words = error.map(|e| text::as_sentence(&e.message));
     let (week_error, file_error) = if is_week_error { (words, None) } else { (None, words) };
+    let uploads = service.weeks.uploads(week)?;
     render(&SheetsPage {
         frame: Frame::new(service, Here::Sheets, "Score sheets", Some(week))?,
         typed_week: if typed.is_empty() { week.to_string() } else { typed.to_owned() },
-        uploads: service.weeks.uploads(week)?.iter().map(row).collect(),
+        n_counted: uploads.iter().filter(|u| u.standing.counts()).count(),
+        uploads: uploads.iter().map(row).collect(),
         week_error,
         file_error,
     })
 }
 
 fn row(upload: &UploadSummary) -> Row {
-    Row { address: format!("/score-sheets/{}", upload.id), files: upload.file_names.join(", ") }
+    let state = match upload.standing {
+        Standing::Waiting => "does not count yet.",
+        Standing::Counted => "counts.",
+        Standing::ReplacedBy(_) => "was replaced.",
+    };
+    Row {
+        address: format!("/score-sheets/{}", upload.id),
+        files: upload.file_names.join(", "),
+        state,
+        is_waiting: upload.standing == Standing::Waiting,
+    }
 }

@@ -1,0 +1,136 @@
+//! Students over time and out of the records, on a store in a file and in memory.
+//! Each test is one promise about a child: one history, whatever the id was, and nothing left after a forgetting.
+
+use super::*;
+use sheaf_core::roster::StudentId;
+use std::path::Path;
+
+const QUIZ: &str = "\
+,,skill,5.NF.B.5a,5.NF.B.5a,5.NF.B.5a,4.NF.A.1,4.NF.A.1,4.NF.A.1
+,,key,A,B,C,D,A,B
+student_id,student,class,Q1,Q2,Q3,Q4,Q5,Q6
+4711,Quentin Quillwright,5P,B,A,A,D,A,B
+0002,Bo Birch,5P,B,A,B,D,A,B
+0003,Cy Cedar,5P,C,A,A,D,A,B
+0004,Di Dogwood,5P,A,B,C,A,B,A
+0005,Ed Elm,5P,A,B,C,A,C,A
+0006,Fi Fir,5P,A,B,C,B,B,C
+";
+
+fn week() -> Week {
+    Week::parse("2026-02-02").unwrap()
+}
+
+fn file(name: &str, text: &str) -> GivenFile {
+    GivenFile { name: name.into(), bytes: text.as_bytes().to_vec() }
+}
+
+fn traces(folder: &Path, needle: &str) -> usize {
+    let files = std::fs::read_dir(folder).unwrap().map(|entry| std::fs::read(entry.unwrap().path()).unwrap());
+    files.map(|bytes| bytes.windows(needle.len()).filter(|w| *w == needle.as_bytes()).count()).sum()
+}
+
+/// A child in a list, a setup, two uploads, two plans, a late class and a question.
+fn filled(folder: &Path) -> Weeks {
+    let setup = "[groups]\nkeep_apart = [[\"4711\", \"0006\"]]\n";
+    let weeks = Weeks::open(&folder.join("records.db"), SchoolSetup::parse("school.toml", setup).unwrap()).unwrap();
+    let list = "id,name,grade,homeroom,supports\n4711,Quentin Quillwright,5,5P,read aloud\n0002,Bo Birch,5,5P,\n";
+    weeks.put_students(&file("students.csv", list)).unwrap();
+    let noted = "id,name,Mon\n4711,Quentin Quillwright,present\n0002,Bo Birch,absent\n";
+    weeks.put_attendance(week(), &file("attendance.csv", noted)).unwrap();
+    weeks.take_in(week(), vec![file("Quentin Quillwright and others.csv", QUIZ)], None, Keeping::Keep).unwrap();
+    weeks.plan_week(week(), None).unwrap();
+    let twice = format!("{QUIZ}4711,Quentin Quillwright,5P,A,A,A,D,A,B\n").replace("Q1,Q2", "W1,W2");
+    weeks.take_in(week(), vec![file("second.csv", &twice)], None, Keeping::Keep).unwrap();
+    weeks.plan_week(week(), None).unwrap();
+    weeks
+}
+
+#[test]
+fn a_forgotten_child_leaves_no_byte_in_the_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let weeks = filled(folder.path());
+    assert!(traces(folder.path(), "Quentin Quillwright") > 4 && traces(folder.path(), "4711") > 4);
+    let forgotten = weeks.forget("4711").unwrap();
+    assert_eq!((forgotten.n_uploads, forgotten.n_originals, forgotten.n_plans), (2, 2, 2));
+    assert!(forgotten.is_in_setup);
+    for needle in ["Quentin", "Quillwright", "4711"] {
+        assert_eq!(traces(folder.path(), needle), 0, "{needle}");
+    }
+    assert_eq!(weeks.students().unwrap().len(), 1);
+    assert_eq!(weeks.forget("4711").unwrap_err().code, "no-such-student");
+}
+
+#[test]
+fn the_others_keep_their_records() {
+    let folder = tempfile::tempdir().unwrap();
+    let weeks = filled(folder.path());
+    let groups = |weeks: &Weeks| -> serde_json::Value {
+        serde_json::from_str::<serde_json::Value>(&weeks.published_plan(week()).unwrap().0).unwrap()["groups"].clone()
+    };
+    let before = groups(&weeks);
+    weeks.forget("4711").unwrap();
+    let after = groups(&weeks);
+    for (old, new) in before.as_array().unwrap().iter().zip(after.as_array().unwrap()) {
+        let others: Vec<_> = old["members"].as_array().unwrap().iter().filter(|m| *m != "4711").cloned().collect();
+        assert_eq!(new["members"].as_array().unwrap(), &others);
+    }
+    let made = weeks.plan_week(week(), None).unwrap();
+    assert_eq!(made.plan.students.len(), 5);
+    assert_eq!(weeks.plan(week()).unwrap().plan, made.plan);
+}
+
+#[test]
+fn a_record_holds_what_was_read_and_planned() {
+    let folder = tempfile::tempdir().unwrap();
+    let weeks = filled(folder.path());
+    let record = weeks.student_record("4711").unwrap();
+    assert_eq!(
+        (record["name"].as_str(), record["supports"][0].as_str()),
+        (Some("Quentin Quillwright"), Some("read aloud"))
+    );
+    let first = &record["weeks"][0];
+    assert_eq!((first["week"].as_str(), first["scores"].as_array().unwrap().len()), (Some("2026-02-02"), 12));
+    assert_eq!(first["plan"]["id"], "4711");
+    assert_eq!(weeks.student_record("9999").unwrap_err().code, "no-such-student");
+}
+
+#[test]
+fn one_child_of_two_ids_has_one_history() {
+    let weeks = Weeks::in_memory(SchoolSetup::builtin().unwrap()).unwrap();
+    let list = |id: &str, class: &str| {
+        file("s.csv", &format!("id,name,grade,homeroom\n{id},Bo Birch,,{class}\n0003,Cy Cedar,,5P\n"))
+    };
+    weeks.put_students(&list("0002", "5P")).unwrap();
+    weeks.take_in(week(), vec![file("q.csv", QUIZ)], None, Keeping::Keep).unwrap();
+    weeks.plan_week(week(), None).unwrap();
+
+    let findings = weeks.put_students(&list("7002", "5Q")).unwrap();
+    assert_eq!(findings.iter().filter(|f| f.code == "same-child-asked").count(), 1);
+    let pair = (StudentId::parse("0002").unwrap(), StudentId::parse("7002").unwrap());
+    assert_eq!(weeks.same_child_questions().unwrap(), [pair]);
+    let ids = |weeks: &Weeks| weeks.look_back().unwrap().students.into_iter().map(|s| s.id).collect::<Vec<_>>();
+    assert!(ids(&weeks).contains(&"0002".to_owned()), "nothing is assumed before an answer");
+
+    weeks.answer_same_child("0002", "7002", SameChild::Same).unwrap();
+    assert_eq!(weeks.answer_same_child("0002", "7002", SameChild::Different).unwrap_err().code, "question-not-open");
+    let next = QUIZ.replace("0002,", "7002,");
+    weeks.take_in(week().next(), vec![file("q.csv", &next)], None, Keeping::Keep).unwrap();
+    weeks.plan_week(week().next(), None).unwrap();
+    let ids = ids(&weeks);
+    assert!(ids.contains(&"7002".to_owned()) && !ids.contains(&"0002".to_owned()), "{ids:?}");
+    assert_eq!(weeks.student_record("0002").unwrap()["weeks"].as_array().unwrap().len(), 2);
+}
+
+#[test]
+fn a_child_who_changes_class_keeps_the_history() {
+    let weeks = Weeks::in_memory(SchoolSetup::builtin().unwrap()).unwrap();
+    weeks.take_in(week(), vec![file("q.csv", QUIZ)], None, Keeping::Keep).unwrap();
+    weeks.plan_week(week(), None).unwrap();
+    let moved = QUIZ.replace("0002,Bo Birch,5P", "0002,Bo Birch,5Q").replace("Q1,Q2", "W1,W2");
+    weeks.take_in(week().next(), vec![file("q.csv", &moved)], None, Keeping::Keep).unwrap();
+    weeks.plan_week(week().next(), None).unwrap();
+    let back = weeks.look_back().unwrap();
+    assert_eq!(back.students.len(), 6);
+    assert_eq!(back.students.iter().filter(|s| s.id == "0002").count(), 1);
+}

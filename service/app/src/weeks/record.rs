@@ -1,0 +1,72 @@
+//! One student's whole record: what the records hold, for whoever may see it.
+//!
+//! Out: JSON with the list entry, every mark in every upload that counts, and the entry in every week's plan
+//! (`a_record_holds_what_was_read_and_planned`). Not here: movement across weeks (`look_back`).
+
+use super::who::{Who, no_such_student};
+use super::{Week, Weeks};
+use crate::error::AppError;
+use serde_json::Value;
+use sheaf_core::roster::StudentId;
+use sheaf_sheets::read::Reading;
+
+impl Weeks {
+    /// The list entry, every mark in every upload that counts, and every published plan's entry, week by week.
+    ///
+    /// # Errors
+    /// [`AppError`] of kind not found where the records do not hold the student, or of the records.
+    pub fn student_record(&self, id: &str) -> Result<Value, AppError> {
+        let who = self.who(id)?;
+        let listed = self.store.students()?.into_iter().find(|s| who.ids.contains(&s.id));
+        let mut weeks = Vec::new();
+        for monday in self.store.mondays()? {
+            let mut scores = Vec::new();
+            for upload in self.store.uploads_of(monday)?.iter().filter(|u| u.standing.counts()) {
+                scores.extend(marks_of(&self.reading_of(upload)?, &who));
+            }
+            let plan = self.store.plan(monday)?.map(|kept| plan_entry(&kept.published, &who)).transpose()?.flatten();
+            if !scores.is_empty() || plan.is_some() {
+                weeks.push(serde_json::json!({"week": Week::of(monday).to_string(), "scores": scores, "plan": plan}));
+            }
+        }
+        if listed.is_none() && weeks.is_empty() {
+            return Err(no_such_student());
+        }
+        let name = listed.as_ref().map(|s| s.name.clone()).or_else(|| who.names.first().cloned()).unwrap_or_default();
+        Ok(serde_json::json!({
+            "id": listed.as_ref().map_or(id, |s| s.id.as_str()),
+            "ids": who.ids.iter().map(StudentId::as_str).collect::<Vec<_>>(),
+            "name": name,
+            "grade": listed.as_ref().map(|s| s.grade.as_str()),
+            "homeroom": listed.as_ref().map(|s| s.homeroom.as_str()),
+            "supports": listed.as_ref().map(|s| s.supports.clone()).unwrap_or_default(),
+            "weeks": weeks,
+        }))
+    }
+}
+
+fn marks_of(reading: &Reading, who: &Who) -> Vec<Value> {
+    let table = &reading.table;
+    let students = table.students().iter().enumerate().filter(|(_, s)| who.ids.contains(&s.id));
+    students
+        .flat_map(|(idx, _)| {
+            table.items().iter().enumerate().map(move |(item_idx, item)| {
+                let mark = table.mark(idx, item_idx);
+                let check = table.assessments().get(item.assessment).map_or("", |a| a.name.as_str());
+                serde_json::json!({
+                    "check": check, "item": item.label, "skills": item.skills.iter().map(ToString::to_string).collect::<Vec<_>>(),
+                    "state": mark.state.word(), "answer": mark.answer, "points": mark.points,
+                })
+            })
+        })
+        .collect()
+}
+
+fn plan_entry(published: &str, who: &Who) -> Result<Option<Value>, AppError> {
+    let plan: Value = serde_json::from_str(published).map_err(AppError::our_fault)?;
+    let of = |list: &str| {
+        let entries = plan.get(list).and_then(Value::as_array);
+        entries.and_then(|e| e.iter().find(|s| s.get("id").is_some_and(|id| who.is_one(id)))).cloned()
+    };
+    Ok(of("students").or_else(|| of("unplaced")))
+}
