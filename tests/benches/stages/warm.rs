@@ -84,7 +84,7 @@ impl Bench<'_> {
     fn profile_and_group(&self, reading: &Reading, stages: &mut Vec<Stage>) {
         let table = reading.table.clone().sorted_by_id();
         let (timed, profiles) =
-            time(self.size.n_runs, || estimate(&table, &self.knowledge.graph, &self.school.mastery));
+            time(self.size.n_runs, || estimate(&table, &self.knowledge.graph, &self.school.mastery, None));
         let remark = format!("{} skills", profiles.skills.n_skills());
         stages.push(Stage { name: "profile", timed, bare: None, remark });
         let (timed, told) = time(self.size.n_runs, || {
@@ -101,6 +101,7 @@ impl Bench<'_> {
         time(self.size.n_runs, || {
             make_plan(PlanInput {
                 table: reading.table.clone(),
+                earlier: None,
                 inputs: reading.inputs.clone(),
                 findings: reading.findings.clone(),
                 school: &self.school,

@@ -87,7 +87,7 @@ wire_words!(LeftOutReason { Hidden, Chosen, Items, Students, PerhapsAcross, NoHe
 wire_text!(StudentId);
 wire_text!(SkillCode);
 wire_struct!(Student { id, name, grade, homeroom, supports });
-wire_struct!(Assessment { name });
+wire_struct!(Assessment { name, week });
 wire_struct!(Item { label, assessment, skills, kind, key, points, meanings });
 wire_struct!(OptionMeaning { option, patterns });
 wire_words!(ItemKind { Choice, MultiSelect, Match, TwoPart, Numeric });

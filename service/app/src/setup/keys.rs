@@ -75,7 +75,7 @@ pub static GROUPS: Keys = Keys::once(
     ],
 );
 pub static INTENSIVE: Keys = Keys::once("intensive", &["students", "min_size", "max_size", "sessions"]);
-pub static MASTERY: Keys = Keys::once("mastery", &["omitted", "cut", "confirm"]);
+pub static MASTERY: Keys = Keys::once("mastery", &["omitted", "cut", "confirm", "half_life_weeks"]);
 pub static BLOCK: Keys = Keys::each("block", &["id", "day", "start", "end", "homerooms"]);
 pub static STAFF: Keys = Keys::each("staff", &["name", "blocks", "leads"]);
 pub static ROOM: Keys = Keys::each("room", &["name", "seats", "blocks"]);

@@ -29,6 +29,7 @@ pub fn read_mastery(root: &Section<'_>, built_in: MasterySettings) -> Result<Mas
         omitted: section.word("omitted", &words)?.unwrap_or(built_in.omitted),
         cut: section.share("cut", ShareRange::AboveZero)?.unwrap_or(built_in.cut),
         confirm: section.whole("confirm", 1..=MANY)?.unwrap_or(built_in.confirm),
+        half_life_weeks: section.whole("half_life_weeks", 1..=MANY)?.unwrap_or(built_in.half_life_weeks),
     })
 }
 

@@ -48,7 +48,7 @@ impl Weeks {
             .store
             .all_plans()?
             .into_iter()
-            .filter_map(|plan| plan_without(plan, &who).transpose())
+            .filter_map(|plan| plan_without(&plan, &who).transpose())
             .collect::<Result<_, _>>()?;
         if !who.is_listed && uploads.is_empty() && plans.is_empty() {
             return Err(no_such_student());
@@ -145,7 +145,7 @@ fn reading_without(reading: Reading, who: &Who) -> Result<Reading, AppError> {
 }
 
 /// The plan without the student; `None` where it does not hold the student.
-fn plan_without(plan: PlanText, who: &Who) -> Result<Option<PlanText>, AppError> {
+fn plan_without(plan: &PlanText, who: &Who) -> Result<Option<PlanText>, AppError> {
     let mut published: Value = serde_json::from_str(&plan.published).map_err(AppError::our_fault)?;
     for list in ["students", "unplaced"] {
         if let Some(entries) = published.get_mut(list).and_then(Value::as_array_mut) {

@@ -13,6 +13,7 @@ use sheaf_core::movement::TimeReceived;
 use sheaf_core::plan::published::write_plan_json;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
 use sheaf_core::roster::{School, StudentId};
+use sheaf_core::scores::{ResponseTable, Strangers};
 use sheaf_sheets::read::SourceFile;
 use sheaf_store::{FileKind, KeptPlan, NewPlan, StoredFile, Upload};
 use std::io::Cursor;
@@ -21,6 +22,10 @@ use std::time::Instant;
 
 /// Plans remembered at a time; a term's worth of looking back.
 const N_REMEMBERED: usize = 12;
+
+/// Half-lives after which a check is no evidence any more, and the most weeks looked back over.
+const HALF_LIVES_THAT_COUNT: usize = 2;
+const MOST_WEEKS_BACK: usize = 26;
 
 /// Seed of a week's first plan, where nobody asks for another.
 const FIRST_SEED: u64 = 1;
@@ -184,9 +189,12 @@ impl Weeks {
         attended: &[(StudentId, TimeReceived)],
     ) -> Result<Plan, AppError> {
         let mut reading = self.read_together(uploads)?;
+        let earlier = self.earlier(week, school)?;
+        stamp(&mut reading.table, week);
         merge_students(&mut reading, self.store.students()?);
         Ok(make_plan(PlanInput {
             table: reading.table,
+            earlier,
             inputs: reading.inputs,
             findings: reading.findings,
             school,
@@ -197,6 +205,26 @@ impl Weeks {
             week: Some(week.monday()),
             seed,
         })?)
+    }
+
+    /// What was handed in for the weeks before, as long as it counts as evidence.
+    fn earlier(&self, week: Week, school: &School) -> Result<Option<ResponseTable>, AppError> {
+        let n_weeks = (school.mastery.half_life_weeks * HALF_LIVES_THAT_COUNT).min(MOST_WEEKS_BACK);
+        let before: Vec<Week> =
+            self.weeks()?.iter().map(|o| o.week).filter(|w| (1..=n_weeks).contains(&w.until(week))).collect();
+        let mut earlier: Option<ResponseTable> = None;
+        // The latest comes first in the list; the oldest is to come first here, so that a label keeps its number.
+        for past in before.into_iter().rev() {
+            let mut uploads = self.store.uploads_of(past.monday())?;
+            uploads.retain(|u| u.standing.counts());
+            let mut table = self.read_together(&uploads)?.table;
+            stamp(&mut table, past);
+            match &mut earlier {
+                Some(all) => all.join(&table, Strangers::ComeIn).map_err(AppError::our_fault)?,
+                None => earlier = Some(table),
+            }
+        }
+        Ok(earlier)
     }
 
     fn recall(&self, tag: &str) -> Option<Arc<WeekPlan>> {
@@ -214,6 +242,12 @@ impl Weeks {
         }
         plan
     }
+}
+
+/// Every check of the table was given in this week, unless its sheet says otherwise.
+fn stamp(table: &mut ResponseTable, week: Week) {
+    let open: Vec<usize> = (0..table.assessments().len()).filter(|&i| table.assessments()[i].week.is_none()).collect();
+    open.into_iter().for_each(|i| table.set_week(i, week.monday()));
 }
 
 fn tag_of(week: Week, revision: i64) -> String {

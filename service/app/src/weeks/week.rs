@@ -40,6 +40,13 @@ impl Week {
         self.0
     }
 
+    /// Weeks from this one to a later one; 0 for the same or an earlier one.
+    #[must_use]
+    pub fn until(self, later: Week) -> usize {
+        let days = self.0.until(later.0).map_or(0, |span| span.get_days());
+        usize::try_from(days / 7).unwrap_or(0)
+    }
+
     /// The week after.
     #[must_use]
     pub fn next(self) -> Self {
@@ -63,6 +70,15 @@ mod tests {
             assert_eq!(Week::parse(day).unwrap().to_string(), "2026-02-02");
         }
         assert_eq!(Week::parse("2026-02-09").unwrap(), Week::parse("2026-02-02").unwrap().next());
+    }
+
+    #[test]
+    fn weeks_are_counted_forward() {
+        let week = Week::parse("2026-01-26").unwrap();
+        assert_eq!(
+            (week.until(Week::parse("2026-03-02").unwrap()), week.next().until(week), week.until(week)),
+            (5, 0, 0)
+        );
     }
 
     #[test]

@@ -40,7 +40,7 @@ fn id(i: usize) -> StudentId {
 
 fn seat(rows: &[Vec<u8>], order: &[usize], school: &School) -> (ResponseTable, Seating, Told) {
     let table = table(rows, order);
-    let profiles = estimate(&table, &graph(), &school.mastery);
+    let profiles = estimate(&table, &graph(), &school.mastery, None);
     let seating = seat_students(SeatingInput { table: &table, profiles: &profiles, school, seed: 3 }).unwrap();
     let told = tell(&table, &profiles, &seating, &ErrorCatalogue::default());
     (table, seating, told)
@@ -118,7 +118,7 @@ fn contradicting_pairs_are_named() {
     school.groups.keep_apart = vec![(id(0), id(1))];
     school.groups.keep_together = vec![vec![id(0), id(1)]];
     let table = table(&rows, &(0..8).collect::<Vec<_>>());
-    let profiles = estimate(&table, &graph(), &school.mastery);
+    let profiles = estimate(&table, &graph(), &school.mastery, None);
     let clash =
         seat_students(SeatingInput { table: &table, profiles: &profiles, school: &school, seed: 1 }).unwrap_err();
     assert!(clash.0.contains("000 and 001"), "{}", clash.0);

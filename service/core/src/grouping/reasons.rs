@@ -10,14 +10,11 @@ use super::seating::Seating;
 use crate::finding::Finding;
 use crate::numeric::mean_silhouette;
 use crate::plan::{Group, PatternReport, Quality, StudentReport, Unplaced, UnplacedKind};
-use crate::profile::{ErrorCatalogue, Profiles};
+use crate::profile::{ErrorCatalogue, IdeaSureness, PatternCount, Profiles};
 use crate::scores::ResponseTable;
+use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
-/// Sightings from which a wrong idea is called one.
-const POSSIBLE: f64 = 2.0;
-/// Sightings from which it is likely.
-const LIKELY: f64 = 3.0;
 /// Groups named in a finding; the rest is counted.
 const NAMED: usize = 20;
 /// Largest pool for which a silhouette is computed; its time grows with the square.
@@ -93,7 +90,7 @@ impl Teller<'_> {
             let top = self.profiles.patterns.counts[s]
                 .iter()
                 .filter(|c| of_target.contains(&c.code) && is_clear(c))
-                .max_by(|a, b| a.seen.total_cmp(&b.seen).then(b.chances.cmp(&a.chances)).then(b.code.cmp(&a.code)));
+                .max_by(|a, b| by_sight(a, b));
             if let Some(count) = top {
                 found.entry(count.code).or_default().push(s);
             }
@@ -250,7 +247,11 @@ impl Teller<'_> {
             )),
             None => parts.push(format!("{} was not measured for this student", skill.code)),
         }
-        if let Some(idea) = self.told_idea(s, target) {
+        if self.profiles.looks_guessed[s] {
+            parts.push(
+                "the answers look guessed, so this seat is a guess too: ask a few items by word of mouth".to_owned(),
+            );
+        } else if let Some(idea) = self.told_idea(s, target) {
             parts.push(idea);
         }
         if !self.seating.needs.lacks[(s, target)]
@@ -273,10 +274,12 @@ impl Teller<'_> {
         let of_target = &self.seating.needs.ideas_of_skill[target];
         let count = self.profiles.patterns.counts[s]
             .iter()
-            .filter(|c| of_target.contains(&c.code) && c.seen >= POSSIBLE)
-            .max_by(|a, b| a.seen.total_cmp(&b.seen).then(b.code.cmp(&a.code)))?;
+            .filter(|c| of_target.contains(&c.code) && c.sureness() >= IdeaSureness::Possible)
+            .max_by(|a, b| by_sight(a, b))?;
         let idea = self.catalogue.idea(&self.profiles.patterns.codes[count.code]);
-        Some(format!("chose options that show \u{201c}{idea}\u{201d} {} of {} times", plain(count.seen), count.chances))
+        let sure = if count.sureness() == IdeaSureness::Likely { "" } else { ", possible, not more" };
+        let (seen, chances) = (plain(count.seen), count.chances);
+        Some(format!("answers show \u{201c}{idea}\u{201d} {seen} of {chances} times{sure}"))
     }
 
     fn unplaced(&self, group_of: &[Option<usize>]) -> Vec<Unplaced> {
@@ -348,9 +351,14 @@ impl Teller<'_> {
     }
 }
 
-/// Seen three times, or twice in at least half of the chances: fewer is what guessing gives.
-fn is_clear(c: &crate::profile::PatternCount) -> bool {
-    c.seen >= LIKELY || (c.seen >= POSSIBLE && c.seen * 2.0 >= c.chances as f64)
+/// Likely, or seen twice in at least half of the chances: fewer is what guessing gives.
+fn is_clear(c: &PatternCount) -> bool {
+    c.sureness() == IdeaSureness::Likely || (c.sureness() == IdeaSureness::Possible && c.seen * 2.0 >= c.chances as f64)
+}
+
+/// The idea seen more often, then in fewer chances, then by code.
+fn by_sight(a: &PatternCount, b: &PatternCount) -> Ordering {
+    a.seen.total_cmp(&b.seen).then(b.chances.cmp(&a.chances)).then(b.code.cmp(&a.code))
 }
 
 /// How far a target is shared; nothing is called shared that most of the members do not lack.

@@ -5,10 +5,12 @@ use super::{Group, InputSummary, Plan, Quality, StudentReport};
 use crate::finding::Finding;
 use crate::grouping::{Seating, SeatingInput, Told, seat_students, tell};
 use crate::movement::TimeReceived;
-use crate::profile::{ErrorCatalogue, Profiles, ShareTable, estimate, item_figures, item_reports};
+use crate::profile::{
+    BlurKind, ErrorCatalogue, Profiles, ShareTable, blurred_skills, estimate, item_figures, item_reports,
+};
 use crate::roster::{School, StudentId};
 use crate::rotation::{GroupToPlace, Member, plan_rotation};
-use crate::scores::ResponseTable;
+use crate::scores::{ResponseTable, Strangers};
 use crate::skills::{SkillCode, SkillGraph};
 use crate::tickets::{Evidence, ModelLibrary, PrerequisiteEvidence, Ticket, TicketRequest, assemble_tickets};
 use jiff::civil::Date;
@@ -20,6 +22,8 @@ use thiserror::Error;
 pub struct PlanInput<'a> {
     /// Who answered what, in any order of students.
     pub table: ResponseTable,
+    /// What the same students answered in weeks before, where that is kept: it counts for profiles, by its age.
+    pub earlier: Option<ResponseTable>,
     /// What was read.
     pub inputs: Vec<InputSummary>,
     /// What was noticed while reading.
@@ -51,6 +55,10 @@ pub enum PlanError {
     LimitsClash(String),
 }
 
+/// Pairs of skills named that the items blur.
+const MOST_BLURRED: usize = 12;
+/// Ids named in a finding; the rest is counted.
+const NAMED: usize = 12;
 /// Students up to whom the whole job runs in one thread.
 const ONE_THREAD_UP_TO: usize = 60;
 
@@ -70,10 +78,12 @@ pub fn make_plan(input: PlanInput<'_>) -> Result<Plan, PlanError> {
 }
 
 fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
-    let table = input.table.sorted_by_id();
-    let profiles = estimate(&table, input.graph, &input.school.mastery);
-    let shares = ShareTable::new(&table, input.school.mastery.omitted);
-    let figures = item_figures(&table, &shares);
+    let this_week = input.table.sorted_by_id();
+    let shares = ShareTable::new(&this_week, input.school.mastery.omitted);
+    let figures = item_figures(&this_week, &shares);
+    let items = item_reports(&this_week, &figures);
+    let table = with_earlier(this_week, input.earlier.as_ref());
+    let profiles = estimate(&table, input.graph, &input.school.mastery, input.week);
     let seating_input = SeatingInput { table: &table, profiles: &profiles, school: input.school, seed: input.seed };
     let seating = seat_students(seating_input).map_err(|clash| PlanError::LimitsClash(clash.0))?;
     refuse_if_nobody_sits(&seating)?;
@@ -84,6 +94,8 @@ fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
     findings.extend(seating.findings.iter().cloned());
     findings.extend(told.findings);
     findings.extend(skill_findings(&profiles));
+    findings.extend(blur_findings(&profiles));
+    findings.extend(guess_finding(&table, &profiles));
     let ticket_input =
         TicketInput { item_models: input.item_models, graph: input.graph, school: input.school, seed: input.seed };
     let tickets = tickets_for(&told.groups, &profiles, &ticket_input, &mut findings);
@@ -92,7 +104,7 @@ fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
         seed: input.seed,
         inputs: input.inputs,
         findings,
-        items: item_reports(&table, &figures),
+        items,
         skills: profiles.skills.skills.clone(),
         students: told.students,
         unplaced: told.unplaced,
@@ -116,6 +128,54 @@ fn refuse_if_nobody_sits(seating: &Seating) -> Result<(), PlanError> {
         "No group can be formed: {}",
         reason.unwrap_or_else(|| "the limits seat nobody.".to_owned())
     )))
+}
+
+/// The week's answers with those of earlier weeks beside them.
+fn with_earlier(mut this_week: ResponseTable, earlier: Option<&ResponseTable>) -> ResponseTable {
+    if let Some(earlier) = earlier {
+        // Marks that one table took fit the same item in another.
+        let _ = this_week.join(earlier, Strangers::StayOut);
+    }
+    this_week
+}
+
+/// Skills that these items cannot keep apart, each with the item that would.
+fn blur_findings(profiles: &Profiles) -> Vec<Finding> {
+    if profiles.skills.is_by_item {
+        return Vec::new();
+    }
+    let code = |k: usize| &profiles.skills.skills[k].code;
+    blurred_skills(&profiles.skills)
+        .into_iter()
+        .take(MOST_BLURRED)
+        .map(|b| {
+            let (skill, with) = (code(b.skill), code(b.with));
+            let message = match b.kind {
+                BlurKind::SameItems => format!("These items cannot tell {skill} from {with}: the same items ask both."),
+                BlurKind::OnlyTogether => {
+                    format!("{skill} is asked only together with {with}: for a child who lacks {with} it is not seen.")
+                }
+            };
+            Finding::note("skills-not-told-apart", message, format!("add an item on {skill} alone to the next check"))
+        })
+        .collect()
+}
+
+/// Children whose answers look guessed.
+fn guess_finding(table: &ResponseTable, profiles: &Profiles) -> Option<Finding> {
+    let who: Vec<&str> = (0..table.n_students())
+        .filter(|&s| profiles.looks_guessed[s])
+        .map(|s| table.students()[s].id.as_str())
+        .collect();
+    let more = if who.len() > NAMED { ", …" } else { "" };
+    (!who.is_empty()).then(|| {
+        let named = who.iter().take(NAMED).copied().collect::<Vec<_>>().join(", ");
+        let message = format!(
+            "Answers that look guessed, right no oftener than by chance and showing no idea again and again: {} ({named}{more}).",
+            who.len()
+        );
+        Finding::warning("answers-look-guessed", message, "no state but not-enough; ask a few items by word of mouth")
+    })
 }
 
 /// Says beside the reason for a seat how much teaching the child got.

@@ -89,6 +89,8 @@ pub struct MasterySettings {
     pub cut: f64,
     /// Tickets or checks on which it must be met to be confirmed.
     pub confirm: usize,
+    /// Weeks after which an answer counts half.
+    pub half_life_weeks: usize,
 }
 
 /// A time in which groups may meet.
@@ -264,7 +266,7 @@ impl Default for School {
                 max_swap_share: 0.25,
             },
             intensive: IntensiveSettings { students: Vec::new(), min_size: 1, max_size: 3, sessions: 5 },
-            mastery: MasterySettings { omitted: OmittedCounts::Nothing, cut: 0.80, confirm: 2 },
+            mastery: MasterySettings { omitted: OmittedCounts::Nothing, cut: 0.80, confirm: 2, half_life_weeks: 3 },
             blocks: Vec::new(),
             staff: Vec::new(),
             rooms: Vec::new(),

@@ -9,4 +9,4 @@ mod item;
 mod table;
 
 pub use item::{Item, ItemKind, OptionMeaning, score_answer};
-pub use table::{Assessment, Mark, MarkState, ResponseTable, TableError, TableParts};
+pub use table::{Assessment, Mark, MarkState, ResponseTable, Strangers, TableError, TableParts};

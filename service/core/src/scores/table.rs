@@ -5,6 +5,7 @@
 
 use super::Item;
 use crate::roster::{Student, StudentId};
+use jiff::civil::Date;
 use std::collections::HashMap;
 use thiserror::Error;
 
@@ -13,6 +14,8 @@ use thiserror::Error;
 pub struct Assessment {
     /// A name that people recognise (the file's or the sheet's).
     pub name: String,
+    /// Monday of the week it was given in, where known.
+    pub week: Option<Date>,
 }
 
 /// What became of one student's answer to one item.
@@ -80,6 +83,15 @@ pub enum TableError {
 
 /// Answer and points (as bits) of a scored mark.
 type MarkContent = (Option<String>, Option<u64>);
+
+/// What becomes of students whom only the joined table knows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Strangers {
+    /// They are added.
+    ComeIn,
+    /// They are left out, with their marks.
+    StayOut,
+}
 
 /// Who answered what. See the module header for its shape.
 #[derive(Debug, Clone, Default)]
@@ -170,8 +182,15 @@ impl ResponseTable {
 
     /// Adds an assessment and gives its index.
     pub fn add_assessment(&mut self, name: &str) -> usize {
-        self.assessments.push(Assessment { name: name.to_owned() });
+        self.assessments.push(Assessment { name: name.to_owned(), week: None });
         self.assessments.len() - 1
+    }
+
+    /// Says in which week an assessment was given. Nothing happens where there is no such assessment.
+    pub fn set_week(&mut self, assessment_idx: usize, week: Date) {
+        if let Some(assessment) = self.assessments.get_mut(assessment_idx) {
+            assessment.week = Some(week);
+        }
     }
 
     /// Adds an item and gives its index.
@@ -318,6 +337,50 @@ impl ResponseTable {
     #[must_use]
     pub fn n_items(&self) -> usize {
         self.items.len()
+    }
+
+    /// Adds what `other` says: its assessments, its items after the ones here (a label that is taken gets a number), its marks. Students
+    /// that are not here yet come in or stay out as `strangers` says.
+    ///
+    /// # Errors
+    /// [`TableError`] never for a table that was made by this type.
+    pub fn join(&mut self, other: &ResponseTable, strangers: Strangers) -> Result<(), TableError> {
+        let assessments: Vec<usize> = other
+            .assessments
+            .iter()
+            .map(|a| {
+                self.assessments.push(a.clone());
+                self.assessments.len() - 1
+            })
+            .collect();
+        let students: Vec<Option<usize>> = other
+            .students
+            .iter()
+            .map(|s| match strangers {
+                Strangers::ComeIn => Some(self.add_student(s.clone())),
+                Strangers::StayOut => self.student_index(&s.id),
+            })
+            .collect();
+        for (item_idx, item) in other.items.iter().enumerate() {
+            let assessment = assessments.get(item.assessment).copied().unwrap_or(0);
+            let label = self.free_label(&item.label);
+            let new_idx = self.add_item(Item { assessment, label, ..item.clone() });
+            for (old_student, student_idx) in students.iter().enumerate() {
+                if let Some(student_idx) = *student_idx {
+                    self.set(student_idx, new_idx, other.mark(old_student, item_idx).clone())?;
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// `Q1`, or `Q1 (2)`, `Q1 (3)` … where it is taken.
+    fn free_label(&self, label: &str) -> String {
+        let is_taken = |candidate: &str| self.items.iter().any(|i| i.label == candidate);
+        if !is_taken(label) {
+            return label.to_owned();
+        }
+        (2..).map(|n| format!("{label} ({n})")).find(|candidate| !is_taken(candidate)).unwrap_or_default()
     }
 
     /// Whether the student has any scored mark.

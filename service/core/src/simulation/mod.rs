@@ -168,7 +168,7 @@ fn one_class(settings: &SimulationSettings, number: usize) -> OneClass {
     let seed = settings.seed.wrapping_add((number as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15));
     let class: Classroom = invent(settings, seed);
     let school = school_of(settings);
-    let profiles: Profiles = estimate(&class.table, &SkillGraph::default(), &school.mastery);
+    let profiles: Profiles = estimate(&class.table, &SkillGraph::default(), &school.mastery, None);
     let known = posterior_of_one_who_knows(settings, &class);
     let (mut estimated, mut ceiling) = (Tally::default(), Tally::default());
     estimated.add(&profiles.mastery, &class.holds);

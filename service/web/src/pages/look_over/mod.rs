@@ -76,7 +76,7 @@ struct LookOverPage {
 pub(crate) async fn show(service: web::Data<Service>, request: HttpRequest, path: web::Path<String>) -> PageAnswer {
     let id = parse_id(&path)?;
     let is_already_here = request.query_string() == "already-here";
-    Ok(html(run(&service, move |s| page(s, s.weeks.look_over(id)?, is_already_here, &Answers::default())).await?))
+    Ok(html(run(&service, move |s| page(s, &s.weeks.look_over(id)?, is_already_here, &Answers::default())).await?))
 }
 
 /// Reads the sheets anew with what was typed; here again, or here again with the reason.
@@ -98,7 +98,7 @@ pub(crate) async fn correct(
             },
             Err(answers) => answers,
         };
-        Ok(Some(page(s, look, false, &answers)?))
+        Ok(Some(page(s, &look, false, &answers)?))
     });
     Ok(match again.await? {
         None => see_other(format!("/score-sheets/{id}#sheets")),
@@ -131,7 +131,7 @@ pub(crate) async fn take_back(service: web::Data<Service>, path: web::Path<Strin
     Ok(see_other(format!("/score-sheets?week={week}")))
 }
 
-fn page(service: &Service, look: LookOver, is_already_here: bool, answers: &Answers) -> Result<String, AppError> {
+fn page(service: &Service, look: &LookOver, is_already_here: bool, answers: &Answers) -> Result<String, AppError> {
     let knowledge = service.weeks.knowledge();
     let table = &look.reading.table;
     let findings = look.reading.findings.clone();
@@ -155,8 +155,8 @@ fn page(service: &Service, look: LookOver, is_already_here: bool, answers: &Answ
         changes: look.may_replace.iter().map(change_view).collect(),
         n_to_look_at: findings.iter().filter(|f| f.severity != Severity::Note).count(),
         findings: finding_rows(findings),
-        sheets: sheet_views(&look, answers),
-        left_out: left_out_views(&look, answers),
+        sheets: sheet_views(look, answers),
+        left_out: left_out_views(look, answers),
         items: item_rows(table, &knowledge.graph, answers),
         students: (0..table.n_students().min(N_ROWS)).filter_map(|idx| student_row(table, idx)).collect(),
         n_more: table.n_students().saturating_sub(N_ROWS),
