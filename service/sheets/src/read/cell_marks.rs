@@ -113,6 +113,7 @@ fn read_text(text: &str, comma: bool, takes: Takes) -> Reading {
     }
     let by_key = match takes {
         Takes::Truth => truth_of(text),
+        Takes::Numbers if fraction_of_words(text).is_some() => None,
         Takes::Numbers => Some(text.to_owned()).filter(|t| t.chars().any(|c| c.is_numeric())),
         Takes::Levels => return Reading::Level(text.to_uppercase()),
         _ => None,
@@ -231,8 +232,13 @@ mod tests {
 
     #[test]
     fn a_date_that_was_a_fraction_is_named() {
-        for shown in ["4-Mar", "Mar-4", "3/4/2026"] {
-            let Reading::Unreadable(code, what) = text(shown, Takes::Options) else { panic!("{shown}") };
+        for (shown, takes) in [
+            ("4-Mar", Takes::Options),
+            ("Mar-4", Takes::Anything),
+            ("3/4/2026", Takes::Numbers),
+            ("4-Mar", Takes::Numbers),
+        ] {
+            let Reading::Unreadable(code, what) = text(shown, takes) else { panic!("{shown}") };
             assert_eq!(code, "date-in-answers");
             assert!(what.contains("fraction 3/4"), "{what}");
         }

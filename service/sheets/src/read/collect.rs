@@ -126,6 +126,12 @@ impl Collector {
             tell_damage(damage, &student, number, self.people.id.unwrap_or(0), notes);
         }
         let has_slid = self.tell_beyond(number, cells, notes);
+        if has_slid {
+            // What stands behind the name has slid, too.
+            student.grade.clear();
+            student.homeroom.clear();
+            student.supports.clear();
+        }
         let start = self.codes.len();
         self.codes.resize(start + self.wide.items.len(), 0);
         if !has_slid {

@@ -83,7 +83,24 @@ impl<'a> Book<'a> {
             )
             .at(self.file, sheet, "")
         };
-        self.skipped.iter().map(told).collect()
+        self.skipped.iter().map(told).chain(self.another_kind()).collect()
+    }
+
+    /// Said where the name's ending is that of another kind; files go by their bytes.
+    fn another_kind(&self) -> Option<Finding> {
+        let ending = self.file.rsplit_once('.').map(|(_, ending)| ending.to_ascii_lowercase())?;
+        let (is, endings): (&str, &[&str]) = match self.inside {
+            Inside::Text => ("a text", &["csv", "tsv", "txt", "tab"]),
+            Inside::Xlsx(_) => ("an .xlsx workbook", &["xlsx", "xlsm", "xltx", "xltm"]),
+            Inside::Ods(_) => ("an .ods workbook", &["ods", "ots"]),
+            Inside::Xlsb => ("an .xlsb workbook", &["xlsb"]),
+            Inside::Xls => ("an old .xls workbook", &["xls", "xlt"]),
+        };
+        let is_of_others = ["csv", "tsv", "xlsx", "xlsm", "ods", "xlsb", "xls"].contains(&ending.as_str());
+        (is_of_others && !endings.contains(&ending.as_str())).then(|| {
+            let message = format!("The name ends in .{ending}, and the file is {is}.");
+            Finding::note("file-of-another-kind", message, "read as what it is").at(self.file, "", "")
+        })
     }
 
     /// Calls `row` with each row that holds something, and says what stands beside the cells.

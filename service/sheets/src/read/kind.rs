@@ -52,7 +52,9 @@ pub fn sniff<'a>(name: &'a str, bytes: &'a [u8]) -> Result<Kind<'a>, ReadError> 
     }
     let head: String = bytes.iter().take(600).map(|b| (*b as char).to_ascii_lowercase()).collect();
     let head = head.trim_start_matches(['\u{ef}', '\u{bb}', '\u{bf}']).trim_start();
-    if head.starts_with("<!doctype html") || head.starts_with("<html") || head.contains("<table") {
+    let is_xml = head.starts_with("<?xml") && !head.contains("<html");
+    let is_page = head.starts_with("<!doctype html") || head.contains("<html") || head.contains("<table");
+    if head.starts_with('<') && is_page && !is_xml {
         return Err(refuse(
             "file-is-a-web-page",
             name,
@@ -144,6 +146,8 @@ mod tests {
     fn kinds_go_by_bytes_and_not_by_name() {
         assert!(matches!(sniff("a.xlsx", b"id,Q1\n1,A\n"), Ok(Kind::Text)));
         assert_eq!(code_of("a.xls", b"<html><table>"), "file-is-a-web-page");
+        assert_eq!(code_of("a.xls", b"<?xml version=\"1.0\"?><html><table>"), "file-is-a-web-page");
+        assert_eq!(code_of("a.xls", b"<?xml version=\"1.0\"?><Workbook><Table>"), "file-is-xml");
         assert_eq!(code_of("a.csv", b"  \n"), "file-empty");
         assert_eq!(code_of("a.csv", b"%PDF-1.7"), "not-a-spreadsheet");
         assert_eq!(code_of("~$a.xlsx", b"x"), "file-is-a-lock");

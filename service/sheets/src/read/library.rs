@@ -9,7 +9,8 @@ use super::beside::SheetLook;
 use super::cell::{Cell, FAR, RowSink, holds_something};
 use super::grid::SheetName;
 use super::refuse::{damaged, protected, too_large};
-use calamine::{Data, DataRef, ExcelDateTime, Reader, SheetType, SheetVisible, Xls, Xlsb};
+use super::spans::{Span, Spans};
+use calamine::{Data, DataRef, Dimensions, ExcelDateTime, Reader, SheetType, SheetVisible, Xls, Xlsb};
 use std::borrow::Cow;
 use std::io::Cursor;
 
@@ -54,16 +55,25 @@ pub fn xlsb_sheets(file: &str, bytes: &[u8]) -> Result<Sheets, ReadError> {
 
 /// Rows of a sheet of an .xls.
 pub fn xls_rows(file: &str, bytes: &[u8], sheet: &str, row: &mut RowSink<'_>) -> Result<SheetLook, ReadError> {
-    let range = opened::<Xls<_>>(file, bytes)?.worksheet_range(sheet).map_err(|e| fault(file, &e))?;
+    let mut book = opened::<Xls<_>>(file, bytes)?;
+    let range = book.worksheet_range(sheet).map_err(|e| fault(file, &e))?;
+    let merged = book.merge_cells_by_sheet_name(sheet).unwrap_or_default();
+    let mut spans = Spans::new(merged.iter().map(span_of).collect());
     let (first_row, first_column) = range.start().unwrap_or_default();
     for (r, values) in range.rows().enumerate() {
         let found = values.iter().enumerate().filter_map(|(c, data)| Some((c as u32, from_data(data)?)));
-        let cells: Vec<(u32, Cell<'_>)> = found.map(|(c, cell)| (first_column + c, cell)).collect();
+        let mut cells: Vec<(u32, Cell<'_>)> = found.map(|(c, cell)| (first_column + c, cell)).collect();
+        spans.fill(first_row + r as u32, &mut cells);
         if !cells.is_empty() {
             row(first_row + r as u32, &cells);
         }
     }
-    Ok(SheetLook::default())
+    Ok(SheetLook { merged: spans.filled, ..SheetLook::default() })
+}
+
+fn span_of(range: &Dimensions) -> Span {
+    let ((first_row, first_column), (last_row, last_column)) = (range.start, range.end);
+    Span { first_row, first_column, last_row, last_column }
 }
 
 /// Rows of a sheet of an .xlsb.

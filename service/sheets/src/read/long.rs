@@ -150,6 +150,7 @@ impl Gathered<'_> {
             codes: Vec::new(),
             marks: Vec::new(),
             has_ids: self.people.id.is_some(),
+            who_column: self.columns.who_column(),
         };
         let skill_column = self.columns.column(Role::Skill).unwrap_or(0);
         for (mut found, label) in self.items.into_iter().zip(labels) {

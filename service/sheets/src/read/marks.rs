@@ -65,7 +65,9 @@ pub fn judge_column(
         maximum::of_scale(&facts.scale).unwrap_or_else(|| maximum::judge(&mut readings, item, &place, notes))
     });
     maximum::take_out_serials(&mut readings, item);
-    warn_letters_without_key(item, &readings, &place, notes);
+    if facts.scale.is_empty() && !judged.is_unusable() {
+        warn_letters_without_key(item, &readings, &place, notes);
+    }
     let scoring = Scoring { item, scale: &facts.scale, comma };
     readings.into_iter().zip(distinct).map(|(reading, d)| scoring.mark(reading, column, d, notes)).collect()
 }

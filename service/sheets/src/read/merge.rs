@@ -197,7 +197,7 @@ fn tell_twice(
         ),
         None => notes.note(
             "student-twice-alike",
-            notes.place(row, 0),
+            notes.place(row, sheet.who_column),
             format!("Student {id} is here again with the same marks."),
             "read once",
         ),

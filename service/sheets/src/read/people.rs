@@ -95,18 +95,27 @@ impl StudentColumns {
 
     fn name_in(&self, cells: &[(u32, Cell<'_>)]) -> String {
         let text = |column: Option<u32>| column.and_then(|c| cell_at(cells, c)).map(|cell| cell.shown());
-        match text(self.name) {
+        one_line(match text(self.name) {
             Some(name) if !name.is_empty() => name.into_owned(),
             _ => {
                 let (given, family) = (text(self.given).unwrap_or_default(), text(self.family).unwrap_or_default());
                 format!("{given} {family}").trim().to_owned()
             }
-        }
+        })
     }
 
     /// Whether a column tells who the row is about.
     pub fn names_a_student(&self, column: u32) -> bool {
         [self.id, self.name, self.given, self.family].contains(&Some(column))
+    }
+}
+
+/// A text without the line breaks inside it.
+pub fn one_line(text: String) -> String {
+    if text.bytes().any(|b| b.is_ascii_control()) {
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
+    } else {
+        text
     }
 }
 
@@ -186,6 +195,7 @@ mod tests {
         for name in ["O'Neil, Ana-María de la Cruz Jr.", "محمد", "李小龍", "Zoe\u{301}"] {
             assert_eq!(student(Cell::Text("7".into()), name).0.name, name);
         }
+        assert_eq!(student(Cell::Text("7".into()), "Bela\n\u{a0}T.").0.name, "Bela T.");
         assert_eq!(columns().student(0, &[(0, Cell::Text("id".into()))]), None);
         assert_eq!(columns().student(1, &[(3, Cell::Text("1".into()))]), None);
     }

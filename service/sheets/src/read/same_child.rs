@@ -19,7 +19,7 @@ pub fn tell_apart(sheets: &mut [NamedSheet], known: &[Student]) -> Vec<Finding> 
         findings.extend(by_class(sheets));
         findings.extend(alike(sheets));
     }
-    if sheets.len() > 1 || !known.is_empty() {
+    if sheets.len() > 1 || !known.is_empty() || sheets.iter().any(has_ids_of_several_lengths) {
         findings.extend(give_zeros_back(sheets, known));
     }
     findings
@@ -59,7 +59,7 @@ fn by_class(sheets: &mut [NamedSheet]) -> Vec<Finding> {
                 student.id = format!("{} ({})", student.name, student.homeroom);
                 notes.warn(
                     "name-in-two-classes",
-                    notes.place(student.row, 0),
+                    notes.place(student.row, sheet.table.who_column),
                     message,
                     "taken as two children; the class stands behind the name",
                 );
@@ -87,7 +87,7 @@ fn alike(sheets: &[NamedSheet]) -> Vec<Finding> {
                 );
                 notes.warn(
                     "name-alike",
-                    notes.place(student.row, 0),
+                    notes.place(student.row, sheet.table.who_column),
                     message,
                     "kept as two children; give both the same name or id if they are one",
                 );
@@ -96,6 +96,13 @@ fn alike(sheets: &[NamedSheet]) -> Vec<Finding> {
         findings.extend(notes.into_findings());
     }
     findings
+}
+
+/// Whether some ids of digits begin with zeros and others are shorter, so that these may have lost theirs.
+fn has_ids_of_several_lengths(sheet: &NamedSheet) -> bool {
+    let digits = || sheet.table.students.iter().map(|s| s.id.as_str()).filter(|id| digits_of(id).is_some());
+    let longest = digits().filter(|id| id.starts_with('0')).map(str::len).max();
+    longest.is_some_and(|longest| digits().any(|id| id.len() < longest))
 }
 
 /// Ids of digits by what is left without leading zeros: each with the names seen for it.
@@ -131,7 +138,7 @@ fn give_back(sheet: &mut NamedSheet, ids: &ByDigits) -> Vec<Finding> {
         let longer: Vec<(&String, &BTreeSet<String>)> =
             forms.iter().filter(|(id, _)| id.len() > student.id.len()).collect();
         let [(whole, names)] = longer[..] else { continue };
-        let place = notes.place(student.row, 0);
+        let place = notes.place(student.row, sheet.table.who_column);
         let is_same_name = !student.name.is_empty() && names.contains(&name_key(&student.name));
         if is_same_name && !here.contains(whole) {
             let message = format!("Id {} seems to have lost its zeros: {whole} has the same name.", student.id);

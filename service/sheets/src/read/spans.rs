@@ -53,7 +53,8 @@ impl Spans {
     /// Adds a range that begins in the row that comes next.
     pub fn add(&mut self, span: Span) {
         if self.waiting.len() < MOST_SPANS {
-            self.waiting.push(span);
+            let at = self.waiting.partition_point(|other| *other > span);
+            self.waiting.insert(at, span);
         }
     }
 

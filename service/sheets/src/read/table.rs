@@ -17,6 +17,7 @@ use super::marks::ColumnFacts;
 use super::notes::Notes;
 use super::people::{RowStudent, StudentColumns};
 use super::wide_items;
+use super::words::is_date;
 use super::{ReadLimits, long, totals};
 use sheaf_core::scores::{Item, Mark};
 use sheaf_core::skills::SkillGraph;
@@ -24,6 +25,9 @@ use std::collections::{BTreeSet, HashMap};
 
 /// Rows shown of a sheet that was not read.
 const ROWS_SHOWN: usize = 10;
+/// Rows, and cells of each, in which a date is the sheet's.
+const ROWS_DATED: usize = 8;
+const CELLS_DATED: usize = 6;
 
 /// A score sheet read whole.
 #[derive(Debug)]
@@ -40,16 +44,18 @@ pub struct SheetTable {
     pub codes: Vec<u32>,
     pub marks: Vec<Vec<Mark>>,
     pub has_ids: bool,
+    /// Column that says who a row is about: the id's, else the name's.
+    pub who_column: u32,
 }
 
 impl SheetTable {
-    /// The mark of a student; a blank is omitted where the row holds any mark, else not taken.
+    /// The mark of a student; a blank is omitted where both the row and the item's column hold any mark, else not taken.
     pub fn mark(&self, student: usize, item: usize) -> &Mark {
         static BLANK: Mark = Mark::OMITTED;
         static ABSENT: Mark = Mark::NOT_TAKEN;
         let row = self.row(student);
         match row[item] {
-            0 if row.iter().any(|c| *c > 0) => &BLANK,
+            0 if !self.marks[item].is_empty() && row.iter().any(|c| *c > 0) => &BLANK,
             0 => &ABSENT,
             code => &self.marks[item][code as usize - 1],
         }
@@ -87,7 +93,7 @@ pub struct Shown {
 pub struct Finished {
     pub content: SheetContent,
     pub key: Option<LayoutKey>,
-    /// Texts near the top (a date may stand there).
+    /// Texts that may date the sheet.
     pub first_texts: Vec<String>,
     /// The first rows as they are.
     pub first_rows: Vec<ShownRow>,
@@ -159,6 +165,17 @@ fn owned(number: u32, cells: &[(u32, Cell<'_>)]) -> KeptRow {
     (number, cells.iter().map(|(c, v)| (*c, v.clone().into_owned())).collect())
 }
 
+/// Texts that may date the sheet: those down to the headings, and those under a heading that says so. No answer dates a sheet.
+fn dated_texts(columns: &Columns, rows: &[KeptRow]) -> Vec<String> {
+    let is_dated = |c: &u32| columns.labels.get(c).is_some_and(|label| is_date(label));
+    let texts = rows.iter().take(ROWS_DATED).flat_map(|(n, cells)| {
+        let above = cells.iter().take(CELLS_DATED).filter(|_| *n <= columns.header_row);
+        let below = cells.iter().filter(|(c, _)| *n > columns.header_row && is_dated(c));
+        above.chain(below)
+    });
+    texts.map(|(_, cell)| cell.shown().into_owned()).collect()
+}
+
 impl<'n, 'f> SheetBuilder<'n, 'f> {
     pub fn new(limits: ReadLimits, choices: &'n [SheetChoice], notes: &'n mut Notes<'f>) -> Self {
         SheetBuilder {
@@ -205,9 +222,6 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
 
     fn decide(&mut self) {
         let kept = std::mem::take(&mut self.kept);
-        for (_, cells) in kept.iter().take(8) {
-            self.first_texts.extend(cells.iter().take(6).map(|(_, c)| c.shown().into_owned()));
-        }
         self.first_rows = kept
             .iter()
             .take(ROWS_SHOWN)
@@ -220,6 +234,9 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
     }
 
     fn start(&mut self, verdict: Verdict, kept: Vec<KeptRow>) -> State {
+        if let Verdict::Read(layout) = &verdict {
+            self.first_texts = dated_texts(layout.columns(), &kept);
+        }
         match verdict {
             Verdict::Read(Layout::Wide(wide)) => {
                 let mut collector = Collector::new(*wide, self.notes);

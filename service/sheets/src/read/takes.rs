@@ -29,6 +29,11 @@ impl Judged {
         Judged { takes, key, has_letter_key, has_number_key: takes == Takes::Numbers, unusable: None }
     }
 
+    /// Whether the key is one that no cell can meet; then that is said, and not that there is none.
+    pub fn is_unusable(&self) -> bool {
+        self.unusable.is_some()
+    }
+
     /// Says that a key cannot be used.
     pub fn tell(&self, item: &Item, distinct: &[Distinct], column: u32, notes: &mut Notes<'_>) {
         let Some((key, at)) = &self.unusable else { return };

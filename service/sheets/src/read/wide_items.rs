@@ -35,12 +35,7 @@ pub fn judge(collector: Collector, graph: &SkillGraph, known: &KnownFacts, notes
         if cells[i].distinct.is_empty() && !students.is_empty() {
             let message = format!("Nobody has a mark for {}.", item.label);
             let place = notes.place(wide.columns.header_row, *column);
-            notes.warn(
-                "item-without-marks",
-                place,
-                message,
-                "left blank for everybody; take the column out if it was not given",
-            );
+            notes.warn("item-without-marks", place, message, "taken as not given, so that it counts for nobody");
         }
         items.push(item);
     }
@@ -53,6 +48,7 @@ pub fn judge(collector: Collector, graph: &SkillGraph, known: &KnownFacts, notes
         codes,
         marks,
         has_ids: wide.columns.column(Role::Id).is_some(),
+        who_column: wide.columns.who_column(),
     }
 }
 

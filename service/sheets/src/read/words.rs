@@ -123,6 +123,10 @@ const FACTS: &[Heading] = &[
 const TOTALS: &str = "total totals subtotal percent percentage pct average averages avg mean sum overall median promedio \
             promedios porcentaje suma media totales rawscore totalscore totalpoints percentcorrect";
 
+/// What a percent sign beside is a percent of; `Unit 3 %` alone may be an item.
+const COUNTED: &str =
+    "correct right score scores points pts mastery mastered correctas correctos aciertos puntos final class";
+
 /// Words of rows that sum up a class.
 const SUMMARIES: &str = "classmean classaverage classtotal classavg groupaverage grandtotal gradeaverage schoolaverage stdev \
             standarddeviation difficulty promediodelaclase promediodelgrupo classmedian numbercorrect \
@@ -167,6 +171,14 @@ pub fn role_of(heading: &str) -> Option<Role> {
     find(HEADINGS, &word).or_else(|| find(FACTS, &word))
 }
 
+/// Whether a heading says that the date of the check stands below it.
+pub fn is_date(heading: &str) -> bool {
+    is_among(
+        "date testdate datetaken dateadministered administered week weekof fecha semana semanadel",
+        &plain(heading),
+    )
+}
+
 /// Whether a heading may only number the rows.
 pub fn is_weak_id(heading: &str) -> bool {
     heading.trim() == "#" || ["no", "number", "num", "nr", "numero"].contains(&plain(heading).as_str())
@@ -175,26 +187,27 @@ pub fn is_weak_id(heading: &str) -> bool {
 /// Whether a heading in a sheet of several items names what they came to.
 pub fn is_result(heading: &str) -> bool {
     let word = plain(heading);
-    [
-        "score",
-        "scores",
-        "result",
-        "results",
-        "mark",
-        "marks",
-        "points",
-        "pts",
-        "earned",
-        "pointsearned",
-        "puntos",
-        "puntaje",
-        "calificacion",
-        "nota",
-        "resultado",
-        "correct",
-        "numbercorrect",
-    ]
-    .contains(&word.as_str())
+    heading.contains('%')
+        || [
+            "score",
+            "scores",
+            "result",
+            "results",
+            "mark",
+            "marks",
+            "points",
+            "pts",
+            "earned",
+            "pointsearned",
+            "puntos",
+            "puntaje",
+            "calificacion",
+            "nota",
+            "resultado",
+            "correct",
+            "numbercorrect",
+        ]
+        .contains(&word.as_str())
 }
 
 /// Whether one of the words of a heading is that of a sum, a percent or an average.
@@ -208,8 +221,8 @@ fn is_total(heading: &str) -> bool {
     }
     let words: Vec<String> =
         heading.split(|c: char| !c.is_alphanumeric()).map(plain).filter(|w| !w.is_empty()).collect();
-    let has_sign = heading.contains('%') && words.len() <= 3;
-    words.len() <= 4 && (has_sign || words.iter().any(|w| is_among(TOTALS, w)))
+    let is_of_marks = |w: &String| is_among(TOTALS, w) || (heading.contains('%') && is_among(COUNTED, w));
+    words.len() <= 4 && words.iter().any(is_of_marks)
 }
 
 /// The role of a row whose first cells hold this text, if it is a row of item facts.
@@ -280,10 +293,12 @@ mod tests {
 
     #[test]
     fn a_total_is_known_by_one_of_its_words() {
-        for word in ["Total (20)", "% correct", "Quiz total", "Promedio final", "Raw Score"] {
+        for word in ["Total (20)", "% correct", "Class %", "Quiz total", "Promedio final", "Raw Score"] {
             assert_eq!(role_of(word), Some(Role::Total), "{word}");
         }
         assert_eq!(role_of("Q3 total"), None);
+        // Beside two items or more a percent is what they came to; beside one it may be an item.
+        assert!(role_of("Unit 3 %").is_none() && is_result("Unit 3 %"));
     }
 
     #[test]

@@ -2,7 +2,8 @@
 //!
 //! In:  the kept rows and the columns. Out: facts by role, and the rows that hold them. A row says what it is in one of its first
 //! cells; a row next to the headings that names no child and holds nothing but keys, points or skills is taken for that, with a remark.
-//! Keeps: `an_unlabelled_row_of_letters_is_a_key_with_a_warning`, `a_row_of_highest_marks_below_is_no_maximum`.
+//! Keeps: `an_unlabelled_row_of_letters_is_a_key_with_a_warning`, `a_row_of_highest_marks_below_is_no_maximum`,
+//! `a_child_called_max_is_no_row_of_facts`.
 
 use super::super::cell::Cell;
 use super::super::labels::has_standard;
@@ -32,8 +33,10 @@ pub fn labelled(rows: &[KeptRow], columns: &Columns) -> (BTreeMap<Role, FactRow>
         if *number == columns.header_row {
             continue;
         }
-        let Some((column, role)) = first_label(cells) else {
-            has_student |= *number > columns.header_row && names_a_student(columns, cells);
+        let is_below = *number > columns.header_row;
+        let label = first_label(cells).filter(|(c, _)| !(is_below && is_a_child_so_called(columns, cells, *c)));
+        let Some((column, role)) = label else {
+            has_student |= is_below && names_a_student(columns, cells);
             continue;
         };
         if has_student && is_statistic(rows, i) {
@@ -51,6 +54,13 @@ fn is_statistic(rows: &[KeptRow], i: usize) -> bool {
     let is_max = ["max", "maximum", "maximo"].contains(&plain(&first(&rows[i])).as_str());
     let beside = [i.checked_sub(1), Some(i + 1)].into_iter().flatten().filter_map(|n| rows.get(n));
     is_max && beside.into_iter().any(|row| summary_of(&first(row)) != Summary::No)
+}
+
+/// Whether the word of a fact is a child's name: it stands among the names, and something else in the row is of a student, too.
+fn is_a_child_so_called(columns: &Columns, cells: &[(u32, Cell<'static>)], label: u32) -> bool {
+    let role = |c: u32| columns.roles.get(&c);
+    role(label).is_some_and(|r| r.names_a_student() && *r != Role::Id)
+        && cells.iter().any(|(c, _)| *c != label && role(*c).is_some_and(|r| r.is_of_a_student()))
 }
 
 fn names_a_student(columns: &Columns, cells: &[(u32, Cell<'static>)]) -> bool {

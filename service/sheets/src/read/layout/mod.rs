@@ -45,6 +45,16 @@ pub enum Layout {
     Students(Columns),
 }
 
+impl Layout {
+    /// Its columns.
+    pub fn columns(&self) -> &Columns {
+        match self {
+            Layout::Wide(wide) => &wide.columns,
+            Layout::Long(columns) | Layout::Items(columns) | Layout::Students(columns) => columns,
+        }
+    }
+}
+
 /// Header row and roles by column.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Columns {
@@ -57,6 +67,12 @@ pub struct Columns {
 impl Columns {
     pub fn column(&self, role: Role) -> Option<u32> {
         self.roles.iter().find(|(_, r)| **r == role).map(|(c, _)| *c)
+    }
+
+    /// The column that says who a row is about: the id's, else that of a name.
+    pub fn who_column(&self) -> u32 {
+        let named = self.roles.iter().find(|(_, r)| r.names_a_student()).map(|(c, _)| *c);
+        self.column(Role::Id).or(named).unwrap_or(0)
     }
 
     fn has(&self, role: Role) -> bool {

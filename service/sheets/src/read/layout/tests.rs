@@ -175,6 +175,14 @@ fn a_row_of_highest_marks_below_is_no_maximum() {
 }
 
 #[test]
+fn a_child_called_max_is_no_row_of_facts() {
+    for text in ["id,name,Q1,Q2\n1,Ann,1,0\n2,Max,1,1\n", "name,class,Q1,Q2\nMax,5P,1,1\nAnn,5P,1,0\n"] {
+        assert!(wide(text).0.facts.is_empty(), "{text}");
+    }
+    assert_eq!(wide("id,name,Q1,Q2\n,Max,2,2\n1,Ann,1,0\n").0.facts.len(), 1);
+}
+
+#[test]
 fn a_clear_sheet_with_students_across_is_turned() {
     let f = found("Name,Reko,Bo,Ana\nid,0417,0418,0419\nQ1,1,0,1\nQ2,0,1,1\n");
     assert_eq!(f.verdict, Verdict::Turn);

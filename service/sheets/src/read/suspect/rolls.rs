@@ -57,7 +57,7 @@ pub fn of_another_grade(sheets: &[NamedSheet], known: &[Student]) -> Vec<Finding
             "The sheet is of grade {}, and no known student is.",
             here.iter().cloned().collect::<Vec<_>>().join(", ")
         );
-        let place = notes.place(first.row, 0);
+        let place = notes.place(first.row, sheet.table.who_column);
         notes.warn("grade-unknown", place, message, "read like the others; take it out if it is the wrong file");
         findings.extend(notes.into_findings());
     }

@@ -1,6 +1,8 @@
 //! Whole sheets, read: what becomes of students, marks and findings.
 //! Sheets are written as text here, so that a reader of a test sees each row and its address.
 
+mod broken;
+
 use super::*;
 use sheaf_core::roster::{Student, StudentId};
 use sheaf_core::scores::MarkState;
@@ -116,11 +118,12 @@ fn a_section_fills_the_class() {
 
 #[test]
 fn a_row_that_slid_is_not_taken() {
-    let reading = read_text(&[("f.csv", "id,name,Q1,Q2\n1,Luna, Ana,1,0\n2,Bo,0,1\n")]);
+    let reading = read_text(&[("f.csv", "id,name,class,Q1,Q2\n1,Luna, Ana,5P,1,0\n2,Bo,5P,0,1\n")]);
     assert_eq!(points(&reading, "1"), [None, None]);
+    assert_eq!(reading.table.students()[0].homeroom, "");
     assert_eq!(points(&reading, "2"), [Some(0.0), Some(1.0)]);
     let finding = reading.findings.iter().find(|f| f.code == "row-slid").unwrap();
-    assert_eq!((finding.cell.as_str(), finding.severity.word()), ("E2", "error"));
+    assert_eq!((finding.cell.as_str(), finding.severity.word()), ("F2", "error"));
 }
 
 #[test]
@@ -235,6 +238,39 @@ fn lost_zeros_come_back_where_the_name_agrees() {
     assert_eq!(points(&reading, "00042"), [Some(1.0), Some(1.0)]);
     let found = codes(&reading);
     assert!(found.contains(&"id-zeros-restored") && found.contains(&"id-perhaps-without-zeros"), "{found:?}");
+}
+
+#[test]
+fn an_id_without_zeros_beside_one_with_them_is_told_in_one_sheet() {
+    let reading = read_text(&[("f.csv", "name,id,Q1\nAnn,0042,1\nBo,42,0\nCy,0043,0\n")]);
+    assert_eq!(reading.table.n_students(), 3);
+    let told: Vec<(&str, &str)> = reading.findings.iter().map(|f| (f.code.as_str(), f.cell.as_str())).collect();
+    assert_eq!(told, [("id-perhaps-without-zeros", "B3")]);
+}
+
+#[test]
+fn an_item_that_nobody_has_a_mark_for_is_not_taken() {
+    let reading = read_text(&[("f.csv", "id,name,Q1,Q2\n1,Ann,1,\n2,Bo,0,\n3,Cy,,\n")]);
+    let states: Vec<MarkState> = (0..3).map(|s| reading.table.mark(s, 1).state).collect();
+    assert_eq!(states, [MarkState::NotTaken; 3]);
+    assert_eq!(reading.table.mark(2, 0).state, MarkState::NotTaken);
+}
+
+#[test]
+fn a_date_among_the_answers_is_not_the_week() {
+    let reading = read_text(&[("f.csv", ",,key,A\nid,name,date of birth,Q1\n1,Ann,2016-03-04,2026-03-04\n")]);
+    assert_eq!(reading.week, None);
+    let reading = read_text(&[("f.csv", "id,name,Date,Q1\n1,Ann,2026-02-04,1\n2,Bo,2026-02-05,0\n")]);
+    assert_eq!(reading.week.unwrap().to_string(), "2026-02-02");
+}
+
+#[test]
+fn a_file_whose_name_says_another_kind_is_told() {
+    let codes_of = |name: &str| codes(&read_text(&[(name, "id,name,Q1\n1,Ann,1\n")])).join(" ");
+    assert_eq!(
+        (codes_of("f.xlsx").as_str(), codes_of("f.csv").as_str(), codes_of("f").as_str()),
+        ("file-of-another-kind", "", "")
+    );
 }
 
 #[test]
