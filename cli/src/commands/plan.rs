@@ -11,6 +11,7 @@ use crate::run::Stop;
 use crate::summary::{tell_findings, tell_plan};
 use clap::Args;
 use jiff::civil::Date;
+use sheaf_app::apart;
 use sheaf_app::headless::{HeadlessRequest, SourceFile, Sources, plan};
 use sheaf_app::knowledge::Knowledge;
 use sheaf_app::weeks::{SchoolSetup, Week, WeekFiles, WeekPlan, Weeks};
@@ -72,11 +73,19 @@ fn workbook_name(text: &str) -> Result<PathBuf, String> {
     Err("the workbook's name must end in .xlsx, or in .xlsm for a workbook with macros".to_owned())
 }
 
+/// Whether a file is a text by its name: those are mostly read without a process of their own.
+fn is_text(path: &Path) -> bool {
+    path.extension().is_some_and(|e| ["csv", "tsv", "txt"].iter().any(|text| e.eq_ignore_ascii_case(text)))
+}
+
 fn ends_in(path: &Path, form: Form) -> bool {
     path.extension().is_some_and(|e| e.eq_ignore_ascii_case(form.ending()))
 }
 
 pub fn run(a: &PlanArguments, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
+    if a.scores.iter().any(|path| !is_text(path)) {
+        apart::start_ahead();
+    }
     let inputs = a.scores.iter().chain(&a.items).chain(&a.school).chain(&a.students).chain(&a.attendance).chain(&a.db);
     refuse_overwriting(a.out.iter().chain(&a.json), inputs)?;
     let own = own_workbook(a)?;

@@ -19,6 +19,8 @@ use std::io::{self, Read, Write};
 /// Where the input is no request or the output is gone; the parent knows by the missing answer.
 pub fn answer(input: &mut dyn Read, output: &mut dyn Write) -> io::Result<()> {
     limit_this_process()?;
+    // Before the request: a process that was started ahead has nothing else to do.
+    let graph = SkillGraph::builtin().map_err(io::Error::other)?;
     let asked: Asked = whole(&read_sized(input)?).map_err(|_| io::ErrorKind::InvalidData)?;
     let mut files = Vec::new();
     for (name, size) in &asked.sizes {
@@ -27,7 +29,7 @@ pub fn answer(input: &mut dyn Read, output: &mut dyn Write) -> io::Result<()> {
         files.push((name.as_str(), bytes));
     }
     let sources: Vec<SourceFile<'_>> = files.iter().map(|(name, bytes)| SourceFile { name, bytes }).collect();
-    let answer = read(&asked, &sources)?;
+    let answer = read(&asked, &sources, &graph);
     output.write_all(ANSWER_MARK)?;
     output.write_all(&(answer.len() as u64).to_le_bytes())?;
     output.write_all(&answer)?;
@@ -42,9 +44,9 @@ fn read_sized(input: &mut dyn Read) -> io::Result<Vec<u8>> {
     Ok(bytes)
 }
 
-fn read(asked: &Asked, sources: &[SourceFile<'_>]) -> io::Result<Vec<u8>> {
+fn read(asked: &Asked, sources: &[SourceFile<'_>], graph: &SkillGraph) -> Vec<u8> {
     let no_file = || ReadError { code: "no-file", message: "No file was given.".to_owned() };
-    Ok(match asked.job {
+    match asked.job {
         Job::Students => {
             let list = sources.first().ok_or_else(no_file).and_then(|source| read_students(*source, asked.limits));
             bytes_of(&list)
@@ -60,7 +62,6 @@ fn read(asked: &Asked, sources: &[SourceFile<'_>]) -> io::Result<Vec<u8>> {
         }
         Job::Scores => {
             let (scores, items) = sources.split_at(sources.len().saturating_sub(asked.n_items_files));
-            let graph = SkillGraph::builtin().map_err(io::Error::other)?;
             let request = ReadRequest {
                 items: items.first().copied(),
                 limits: asked.limits,
@@ -68,11 +69,11 @@ fn read(asked: &Asked, sources: &[SourceFile<'_>]) -> io::Result<Vec<u8>> {
                 remembered: &asked.remembered,
                 known: &asked.known,
                 nothing_read: asked.nothing_read,
-                ..ReadRequest::new(scores, &graph)
+                ..ReadRequest::new(scores, graph)
             };
             bytes_of(&read_score_sheets(&request))
         }
-    })
+    }
 }
 
 #[cfg(unix)]

@@ -58,6 +58,15 @@ pub fn read_apart_with(program: PathBuf) {
     let _ = READER.set(Reader::Apart { program, wall: WALL });
 }
 
+/// Starts the reading process of the next request now, where files are read apart: a command that will read a workbook saves the time
+/// that the process needs to get ready. One that is never asked ends with this program.
+pub fn start_ahead() {
+    if let Reader::Apart { program, .. } = reader() {
+        // Where it does not start, the request that needs one says so.
+        let _ = parent::start_ahead(program);
+    }
+}
+
 /// The running program itself, wherever it lies and even if its file was replaced since.
 #[must_use]
 pub fn this_program() -> Option<PathBuf> {

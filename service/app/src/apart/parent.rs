@@ -1,7 +1,8 @@
 //! Starts a reading process, hands it one request, waits for the answer no longer than it should, and makes sure that it is gone.
 //!
 //! Keeps: a process that dies, stalls or talks nonsense is one sentence (`a_reader_that_dies_stalls_or_babbles_is_one_sentence`);
-//! a program that cannot be started is our fault and says so (`a_reader_that_is_not_there_is_our_fault`).
+//! a program that cannot be started is our fault and says so (`a_reader_that_is_not_there_is_our_fault`); a process started ahead
+//! serves one request like any other (`a_process_started_ahead_is_used_once`).
 //! Not here: what is carried (`wire`), the process's own limits (`child`).
 
 use super::codec::{Wire, bytes_of, whole};
@@ -10,9 +11,9 @@ use super::{ANSWER_MARK, COMMAND};
 use crate::error::{AppError, ErrorKind};
 use sheaf_sheets::read::{ReadError, SourceFile};
 use std::io::{self, Read, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
-use std::sync::mpsc;
+use std::sync::{Mutex, PoisonError, mpsc};
 use std::thread;
 use std::time::{Duration, Instant};
 
@@ -27,7 +28,10 @@ pub fn ask<T: Wire>(
     sources: &[SourceFile<'_>],
 ) -> Result<Result<T, ReadError>, AppError> {
     let began = Instant::now();
-    let mut process = Running(start(program)?);
+    let mut process = match take_ahead(program) {
+        Some(process) => process,
+        None => Running(start(program)?),
+    };
     let answer = exchange(&mut process.0, wall, &bytes_of(asked), sources);
     let answer = answer.and_then(|bytes| whole(&bytes).ok());
     let duration_ms = began.elapsed().as_millis() as u64;
@@ -47,6 +51,23 @@ impl Drop for Running {
         let _ = self.0.kill();
         let _ = self.0.wait();
     }
+}
+
+/// A process that was started before there was anything to read.
+static AHEAD: Mutex<Option<(PathBuf, Running)>> = Mutex::new(None);
+
+/// Starts the process for the next request now, so that it gets ready while other work is done.
+pub fn start_ahead(program: &Path) -> Result<(), AppError> {
+    let process = Running(start(program)?);
+    AHEAD.lock().unwrap_or_else(PoisonError::into_inner).replace((program.to_owned(), process));
+    Ok(())
+}
+
+/// The process that was started ahead, unless it is gone.
+fn take_ahead(program: &Path) -> Option<Running> {
+    let mut ahead = AHEAD.lock().unwrap_or_else(PoisonError::into_inner);
+    let (_, mut process) = ahead.take_if(|(of, _)| of == program)?;
+    matches!(process.0.try_wait(), Ok(None)).then_some(process)
 }
 
 fn start(program: &Path) -> Result<Child, AppError> {

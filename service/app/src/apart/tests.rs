@@ -61,3 +61,18 @@ fn short_texts_are_read_here() {
     let (students, _) = reader.students(sources[0], ReadLimits::default()).unwrap();
     assert_eq!(students.len(), 1);
 }
+
+#[test]
+fn a_process_started_ahead_is_used_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let program = script(&folder, &format!("echo started >>{}/log; exec /bin/cat >/dev/null", folder.path().display()));
+    let n_started = || std::fs::read_to_string(folder.path().join("log")).unwrap_or_default().lines().count();
+    parent::start_ahead(&program).unwrap();
+    while n_started() == 0 {
+        std::thread::sleep(Duration::from_millis(5));
+    }
+    for expect in [1, 2] {
+        assert_eq!(refusal(program.clone(), 0).code, "file-too-demanding");
+        assert_eq!(n_started(), expect);
+    }
+}

@@ -82,9 +82,9 @@ pub fn cluster_within_sizes(
     let mut given = vec![plain.labels.clone()];
     given.extend(seated_start(rows, &plain.means, k, min_size, max_size));
     let effort = if n <= SMALL {
-        SearchEffort { n_starts: STARTS_SMALL, n_finalists: STARTS_SMALL }
+        SearchEffort { n_starts: STARTS_SMALL, n_finalists: STARTS_SMALL, n_agreeing: STARTS_SMALL }
     } else {
-        SearchEffort { n_starts: STARTS_LARGE, n_finalists: FINALISTS_LARGE }
+        SearchEffort { n_starts: STARTS_LARGE, n_finalists: FINALISTS_LARGE, n_agreeing: STARTS_LARGE }
     };
     let units = plain_units(rows);
     let capacity = Capacity { n_groups: k, min_size, max_size };

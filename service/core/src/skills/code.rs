@@ -5,6 +5,9 @@
 
 use std::fmt;
 
+/// Domains of grades 3 to 5.
+const DOMAINS: [&str; 5] = ["OA", "NBT", "NF", "MD", "G"];
+
 /// A skill's code.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct SkillCode(String);
@@ -22,6 +25,9 @@ impl SkillCode {
         let text = text.trim();
         if text.is_empty() {
             return None;
+        }
+        if is_in_normal_form(text) {
+            return Some(SkillCode(text.to_owned()));
         }
         Some(SkillCode(standard_form(text).unwrap_or_else(|| text.split_whitespace().collect::<Vec<_>>().join(" "))))
     }
@@ -46,6 +52,24 @@ impl fmt::Display for SkillCode {
     }
 }
 
+/// Whether a text is a standard's code as it should be; our own lists hold thousands of them.
+fn is_in_normal_form(text: &str) -> bool {
+    let mut parts = text.split('.');
+    let (Some(grade), Some(domain), Some(third)) = (parts.next(), parts.next(), parts.next()) else { return false };
+    let (cluster, number) = match parts.next() {
+        Some(number) => (Some(third), number),
+        None => (None, third),
+    };
+    let digits = number.trim_end_matches(|c: char| c.is_ascii_lowercase());
+    matches!(grade.as_bytes(), [b'0'..=b'9'])
+        && DOMAINS.contains(&domain)
+        && cluster.is_none_or(|c| matches!(c.as_bytes(), [b'A'..=b'Z']))
+        && !digits.is_empty()
+        && digits.bytes().all(|b| b.is_ascii_digit())
+        && number.len() - digits.len() <= 1
+        && parts.next().is_none()
+}
+
 /// `GRADE.DOMAIN[.CLUSTER].NUMBER[letter]`, or `None` where the text is something else.
 fn standard_form(text: &str) -> Option<String> {
     let upper = text.to_uppercase().replace([' ', '-', '_'], ".");
@@ -57,7 +81,7 @@ fn standard_form(text: &str) -> Option<String> {
     let (grade, rest) = parts.split_first()?;
     let (domain, rest) = rest.split_first()?;
     let is_grade = grade.len() == 1 && grade.chars().all(|c| c.is_ascii_digit());
-    if !is_grade || !["OA", "NBT", "NF", "MD", "G"].contains(domain) {
+    if !is_grade || !DOMAINS.contains(domain) {
         return None;
     }
     let (cluster, rest) = match rest.split_first()? {
@@ -91,6 +115,19 @@ mod tests {
         }
         check("5.NF.5", "5.NF.5");
         check("3.OA.A.1", "3.OA.A.1");
+    }
+
+    #[test]
+    fn a_code_in_its_normal_form_is_known_as_such() {
+        for text in ["4.NF.B.3c", "5.NF.5", "3.OA.A.1", "5.NBT.A.3b", "3.G.1"] {
+            assert!(is_in_normal_form(text), "{text}");
+            assert_eq!(standard_form(text).as_deref(), Some(text), "both ways agree on {text}");
+        }
+        for text in
+            ["4.nf.b.3c", "4.NF.B.3.c", "44.NF.B.3", "4.NF.B.3cd", "4.NF.B.c", "4.XX.1", "4.NF.BB.3", "B1", "4.NF"]
+        {
+            assert!(!is_in_normal_form(text), "{text}");
+        }
     }
 
     #[test]

@@ -5,6 +5,8 @@
 //! Keeps: `header_words_are_known_in_two_languages`, `a_total_is_known_by_one_of_its_words`.
 //! Not here: words of marks (`mark_words`), labels of items (`labels`). Source: common practice, no source.
 
+use std::collections::{HashMap, HashSet};
+use std::sync::LazyLock;
 use unicode_normalization::UnicodeNormalization;
 use unicode_normalization::char::is_combining_mark;
 
@@ -152,12 +154,21 @@ pub fn is_among(list: &str, word: &str) -> bool {
     !word.is_empty() && list.split_ascii_whitespace().any(|w| w == word)
 }
 
-fn find(table: &[Heading], word: &str) -> Option<Role> {
-    table
-        .iter()
-        .find(|(_, english, spanish)| is_among(english, word) || is_among(spanish, word))
-        .map(|(role, ..)| *role)
+/// Every word of a table with its role; of a word that stands twice the first counts.
+fn by_word(table: &[Heading]) -> HashMap<&'static str, Role> {
+    let mut roles = HashMap::new();
+    for (role, english, spanish) in table {
+        for word in english.split_ascii_whitespace().chain(spanish.split_ascii_whitespace()) {
+            roles.entry(word).or_insert(*role);
+        }
+    }
+    roles
 }
+
+// A sheet has thousands of cells that may be headings; going through the lists for each costs more than all the rest of reading.
+static ROLE_OF_HEADING: LazyLock<HashMap<&'static str, Role>> = LazyLock::new(|| by_word(HEADINGS));
+static ROLE_OF_FACT: LazyLock<HashMap<&'static str, Role>> = LazyLock::new(|| by_word(FACTS));
+static TOTAL_WORDS: LazyLock<HashSet<&'static str>> = LazyLock::new(|| TOTALS.split_ascii_whitespace().collect());
 
 /// The role that a heading names.
 pub fn role_of(heading: &str) -> Option<Role> {
@@ -168,7 +179,8 @@ pub fn role_of(heading: &str) -> Option<Role> {
     if is_total(heading) {
         return Some(Role::Total);
     }
-    find(HEADINGS, &word).or_else(|| find(FACTS, &word))
+    let word = word.as_str();
+    ROLE_OF_HEADING.get(word).or_else(|| ROLE_OF_FACT.get(word)).copied()
 }
 
 /// Whether a heading says that the date of the check stands below it.
@@ -212,7 +224,7 @@ pub fn is_result(heading: &str) -> bool {
 
 /// Whether one of the words of a heading is that of a sum, a percent or an average.
 fn is_total(heading: &str) -> bool {
-    if heading.trim() == "%" || is_among(TOTALS, &plain(heading)) {
+    if heading.trim() == "%" || TOTAL_WORDS.contains(plain(heading).as_str()) {
         return true;
     }
     let first = heading.split_whitespace().next().unwrap_or_default();
@@ -221,7 +233,7 @@ fn is_total(heading: &str) -> bool {
     }
     let words: Vec<String> =
         heading.split(|c: char| !c.is_alphanumeric()).map(plain).filter(|w| !w.is_empty()).collect();
-    let is_of_marks = |w: &String| is_among(TOTALS, w) || (heading.contains('%') && is_among(COUNTED, w));
+    let is_of_marks = |w: &String| TOTAL_WORDS.contains(w.as_str()) || (heading.contains('%') && is_among(COUNTED, w));
     words.len() <= 4 && words.iter().any(is_of_marks)
 }
 
@@ -230,7 +242,10 @@ pub fn label_row(text: &str) -> Option<Role> {
     if text.len() > 40 {
         return None;
     }
-    find(FACTS, &plain(text)).filter(|r| matches!(r, Role::Skill | Role::Key | Role::Points | Role::Kind))
+    ROLE_OF_FACT
+        .get(plain(text).as_str())
+        .copied()
+        .filter(|r| matches!(r, Role::Skill | Role::Key | Role::Points | Role::Kind))
 }
 
 /// How surely a row that starts with this text sums up others.
@@ -254,7 +269,7 @@ pub fn summary_of(text: &str) -> Summary {
         return Summary::Weak;
     }
     let begins = ["classaverage", "averagescore", "classmean", "totalscore", "percentcorrect", "promediode"];
-    let is_sure = is_among(TOTALS, &word)
+    let is_sure = TOTAL_WORDS.contains(word.as_str())
         || is_among(SUMMARIES, &word)
         || begins.iter().any(|b| word.starts_with(b))
         || (is_total(text) && !text.contains(','));

@@ -5,6 +5,7 @@
 //! Out: a group for every unit, or `None` where no start satisfies sizes and pairs.
 //! Steps: 1. every start (given ones, then random ones) makes one pass of best moves and swaps, unit by unit;
 //!        2. the cheapest finalists go on until no move or swap helps; 3. the cheapest of those wins, ties by start number.
+//! Where every start is a finalist they come in batches, until enough of them agree on the lowest cost.
 //! Keeps: sizes and pairs hold after every step (`sizes_and_pairs_hold`); the same seed gives the same answer.
 //! Time: a pass looks at n × (groups near a unit) × (size of a group) changes of d + 2w steps each. With over 12 groups only
 //! those of a unit's nearest rows are looked at. Memory grows with n alone, apart from finding the nearest rows.
@@ -58,7 +59,14 @@ pub struct SearchEffort {
     pub n_starts: usize,
     /// Starts that go on after the first pass, at least 1.
     pub n_finalists: usize,
+    /// Where every start goes on: after so many starts have come to the same lowest cost, no more are made. At least 1.
+    pub n_agreeing: usize,
 }
+
+/// Starts made before it is looked whether enough agree.
+const BATCH: usize = 20;
+/// Costs closer than this are the same.
+const SAME_COST: f64 = 1e-9;
 
 /// A start after some passes.
 struct Run {
@@ -91,17 +99,36 @@ pub fn search_partition<A: GroupAim>(
         walk.pass();
         Some(Run { start, cost: walk.total(), labels: walk.into_labels() })
     };
-    let mut runs: Vec<Run> = (0..effort.n_starts.max(1)).into_par_iter().filter_map(first_pass).collect();
-    runs.sort_by(|a, b| a.cost.total_cmp(&b.cost).then(a.start.cmp(&b.start)));
-    runs.truncate(effort.n_finalists.max(1));
     let settle = |run: Run| {
         let mut rng = rng_of(!seed, run.start);
         let mut walk = Walk::new(units, capacity, aim, &near, run.labels, &mut rng);
         walk.settle();
         Run { start: run.start, cost: walk.total(), labels: walk.into_labels() }
     };
-    let settled: Vec<Run> = runs.into_par_iter().map(settle).collect();
+    let n_starts = effort.n_starts.max(1);
+    let settled: Vec<Run> = if effort.n_finalists >= n_starts {
+        in_batches(n_starts, effort.n_agreeing, |start| first_pass(start).map(settle))
+    } else {
+        let mut runs: Vec<Run> = (0..n_starts).into_par_iter().filter_map(first_pass).collect();
+        runs.sort_by(|a, b| a.cost.total_cmp(&b.cost).then(a.start.cmp(&b.start)));
+        runs.truncate(effort.n_finalists.max(1));
+        runs.into_par_iter().map(settle).collect()
+    };
     settled.into_iter().min_by(|a, b| a.cost.total_cmp(&b.cost).then(a.start.cmp(&b.start))).map(|run| run.labels)
+}
+
+/// Runs of the starts, batch by batch, until enough of them agree on the lowest cost. Batches do not depend on the threads there are.
+fn in_batches(n_starts: usize, n_agreeing: usize, run: impl Fn(usize) -> Option<Run> + Sync) -> Vec<Run> {
+    let mut runs: Vec<Run> = Vec::new();
+    for first in (0..n_starts).step_by(BATCH) {
+        let batch = first..(first + BATCH).min(n_starts);
+        runs.extend(batch.into_par_iter().filter_map(&run).collect::<Vec<Run>>());
+        let lowest = runs.iter().map(|r| r.cost).fold(f64::INFINITY, f64::min);
+        if runs.iter().filter(|r| r.cost <= lowest + SAME_COST).count() >= n_agreeing.max(1) {
+            break;
+        }
+    }
+    runs
 }
 
 /// A stream of its own for every start, so that starts may run in any order.
@@ -125,7 +152,7 @@ mod tests {
         Units { sizes, worths: Array2::zeros((values.len(), 0)), points, squares, apart }
     }
 
-    const EFFORT: SearchEffort = SearchEffort { n_starts: 50, n_finalists: 50 };
+    const EFFORT: SearchEffort = SearchEffort { n_starts: 50, n_finalists: 50, n_agreeing: 50 };
 
     #[test]
     fn matches_the_documented_example() {
@@ -157,7 +184,7 @@ mod tests {
             let pairs: Vec<_> = if pair.0 == pair.1 { vec![] } else { vec![pair] };
             let units = units_of(&values, vec![1; n], &pairs);
             let capacity = Capacity { n_groups: n.div_ceil(5).max(2), min_size: 2, max_size: 6 };
-            let effort = SearchEffort { n_starts: 5, n_finalists: 2 };
+            let effort = SearchEffort { n_starts: 5, n_finalists: 2, n_agreeing: 5 };
             let labels = search_partition(&units, capacity, &SumOfSquares, &[], effort, seed).unwrap();
             prop_assert!(is_legal(&units, capacity, &labels));
             let again = search_partition(&units, capacity, &SumOfSquares, &[], effort, seed).unwrap();
