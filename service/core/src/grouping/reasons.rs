@@ -183,7 +183,8 @@ impl Teller<'_> {
             homeroom: student.homeroom.clone(),
             supports: student.supports.clone(),
             group,
-            profile: self.profiles.reports[s].clone(),
+            // Moved in from the profiles once everything is told: a district has many.
+            profile: Vec::new(),
             patterns: self.patterns(s),
             why: group.map_or_else(String::new, |g| self.why(s, g, second_choice, groups)),
             second_choice,

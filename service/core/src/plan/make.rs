@@ -83,11 +83,14 @@ fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
     let figures = item_figures(&this_week, &shares);
     let items = item_reports(&this_week, &figures);
     let table = with_earlier(this_week, input.earlier.as_ref());
-    let profiles = estimate(&table, input.graph, &input.school.mastery, input.week);
+    let mut profiles = estimate(&table, input.graph, &input.school.mastery, input.week);
     let seating_input = SeatingInput { table: &table, profiles: &profiles, school: input.school, seed: input.seed };
     let seating = seat_students(seating_input).map_err(|clash| PlanError::LimitsClash(clash.0))?;
     refuse_if_nobody_sits(&seating)?;
     let mut told = tell(&table, &profiles, &seating, input.catalogue);
+    for (student, report) in told.students.iter_mut().zip(std::mem::take(&mut profiles.reports)) {
+        student.profile = report;
+    }
     add_attendance(&mut told.students, input.attended);
     let rotation = plan_rotation(input.school, &groups_to_place(&table, &seating, &told, input.school));
     let mut findings = input.findings;
