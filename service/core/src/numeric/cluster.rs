@@ -17,12 +17,19 @@ use thiserror::Error;
 const SMALL: usize = 48;
 /// Starts at that size; a hard class of 32 is missed by fewer with probability under one in a thousand.
 const STARTS_SMALL: usize = 320;
+/// Rows up to which every start can be followed to the end, as a grade has.
+const MIDDLE: usize = 240;
+/// Starts at that size.
+const STARTS_MIDDLE: usize = 80;
 /// Starts for larger tables.
 const STARTS_LARGE: usize = 50;
 /// Starts that are followed to the end for larger tables.
 const FINALISTS_LARGE: usize = 6;
-/// Runs of unlimited k-means.
+/// Runs of unlimited k-means, at most and at least, and distances per pass of all of them together: where groups are many it is one
+/// start among others and not worth more.
 const KMEANS_RUNS: usize = 50;
+const FEWEST_KMEANS_RUNS: usize = 4;
+const KMEANS_DISTANCES: usize = 100_000;
 /// Largest seat matrix (rows) that is solved exactly for a start.
 const MOST_SEATS: usize = 1500;
 
@@ -75,16 +82,17 @@ pub fn cluster_within_sizes(
     let n = rows.nrows();
     let min_size = min_size.max(1);
     let (least, most) = (k.saturating_mul(min_size), k.saturating_mul(max_size));
-    let plain = fit_kmeans(rows, k, seed, KMEANS_RUNS)?;
+    let n_runs = (KMEANS_DISTANCES / (n * k).max(1)).clamp(FEWEST_KMEANS_RUNS, KMEANS_RUNS);
+    let plain = fit_kmeans(rows, k, seed, n_runs)?;
     if n < least || n > most {
         return Err(ClusterError::Sizes { rows: n, k, min_size, max_size, least, most });
     }
     let mut given = vec![plain.labels.clone()];
     given.extend(seated_start(rows, &plain.means, k, min_size, max_size));
-    let effort = if n <= SMALL {
-        SearchEffort { n_starts: STARTS_SMALL, n_finalists: STARTS_SMALL, n_agreeing: STARTS_SMALL }
-    } else {
-        SearchEffort { n_starts: STARTS_LARGE, n_finalists: FINALISTS_LARGE, n_agreeing: STARTS_LARGE }
+    let effort = match n {
+        _ if n <= SMALL => SearchEffort::all_of(STARTS_SMALL),
+        _ if n <= MIDDLE => SearchEffort::all_of(STARTS_MIDDLE),
+        _ => SearchEffort { n_finalists: FINALISTS_LARGE, ..SearchEffort::all_of(STARTS_LARGE) },
     };
     let units = plain_units(rows);
     let capacity = Capacity { n_groups: k, min_size, max_size };

@@ -63,6 +63,14 @@ pub struct SearchEffort {
     pub n_agreeing: usize,
 }
 
+impl SearchEffort {
+    /// Every one of `n` starts, each to its end.
+    #[must_use]
+    pub const fn all_of(n: usize) -> Self {
+        SearchEffort { n_starts: n, n_finalists: n, n_agreeing: n }
+    }
+}
+
 /// Starts made before it is looked whether enough agree.
 const BATCH: usize = 20;
 /// Costs closer than this are the same.
@@ -152,7 +160,7 @@ mod tests {
         Units { sizes, worths: Array2::zeros((values.len(), 0)), points, squares, apart }
     }
 
-    const EFFORT: SearchEffort = SearchEffort { n_starts: 50, n_finalists: 50, n_agreeing: 50 };
+    const EFFORT: SearchEffort = SearchEffort::all_of(50);
 
     #[test]
     fn matches_the_documented_example() {
