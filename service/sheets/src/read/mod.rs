@@ -29,6 +29,7 @@ mod options;
 mod package;
 mod people;
 mod refuse;
+mod region;
 mod same_child;
 mod sections;
 mod skills;
@@ -62,6 +63,7 @@ pub use look_over::{ColumnReading, LeftOutReason, SheetLeftOut, SheetReading, Sh
 use files::Work;
 use grid::Book;
 use notes::Notes;
+use region::Region;
 use table::{Background, SheetBuilder, SheetContent};
 
 /// A file as it came: its name (shown, never used as a path) and its bytes.
@@ -142,20 +144,21 @@ pub fn read_students(source: SourceFile<'_>, limits: ReadLimits) -> Result<(Vec<
     let book = open(source, limits)?;
     let mut students = Vec::new();
     let mut findings = Vec::new();
-    for sheet in book.sheets()?.iter().filter(|s| !s.is_hidden) {
+    let shown: Vec<_> = book.sheets()?.into_iter().filter(|s| !s.is_hidden).collect();
+    // Sheets from the first on, the tables of each before the next sheet.
+    let mut waiting: Vec<_> = shown.iter().rev().map(|sheet| (sheet, Region::whole())).collect();
+    while let Some((sheet, region)) = waiting.pop() {
         let mut notes = Notes::new(source.name, &sheet.name);
-        let mut builder = SheetBuilder::new(limits, &[], &mut notes);
+        let mut builder = SheetBuilder::new(limits, &[], &mut notes).of(region);
         book.for_each_row(sheet, &mut |n, cells| builder.row(n, cells))?;
-        let rows = match builder.finish(&Background::nothing(&SkillGraph::default())).content {
+        let finished = builder.finish(&Background::nothing(&SkillGraph::default()));
+        waiting.extend(finished.others.into_iter().map(|region| (sheet, region)));
+        let rows = match finished.content {
             SheetContent::Students(rows) => rows,
             SheetContent::Scores(table, _) => table.students,
             _ => Vec::new(),
         };
-        students.extend(rows.into_iter().filter_map(|row| {
-            let supports = merge::split_supports(&row.supports);
-            let id = StudentId::parse(&row.id)?;
-            Some(Student { id, name: row.name, grade: row.grade, homeroom: row.homeroom, supports })
-        }));
+        students.extend(rows.into_iter().filter_map(student_of));
         findings.extend(notes.into_findings());
     }
     if students.is_empty() {
@@ -163,6 +166,12 @@ pub fn read_students(source: SourceFile<'_>, limits: ReadLimits) -> Result<(Vec<
         return Err(ReadError { code: "not-a-student-list", message });
     }
     Ok((students, findings))
+}
+
+fn student_of(row: people::RowStudent) -> Option<Student> {
+    let supports = merge::split_supports(&row.supports);
+    let id = StudentId::parse(&row.id)?;
+    Some(Student { id, name: row.name, grade: row.grade, homeroom: row.homeroom, supports })
 }
 
 fn not_a_score_sheet(names: &str) -> ReadError {
