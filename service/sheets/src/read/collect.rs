@@ -15,7 +15,7 @@ use super::options::options_of;
 use super::people::{IdDamage, RowStudent, StudentColumns};
 use super::region;
 use super::sections::{is_legend, is_section, is_sentence, section_text};
-use super::words::{Summary, label_row, plain, summary_of};
+use super::words::{Summary, is_total_word, label_row, plain, summary_of};
 use std::collections::HashMap;
 
 /// Distinct cells of a column that are searched one by one before an index is used.
@@ -208,6 +208,10 @@ impl Collector {
         let of_name = student.map_or(Summary::No, |s| summary_of(&s.name));
         let of_id = student.map_or(Summary::No, |s| if s.id == s.name { Summary::No } else { summary_of(&s.id) });
         let has_id = self.people.id.is_some_and(|column| cells.iter().any(|(c, _)| *c == column));
+        if student.is_some_and(|s| s.id != s.name && s.id.bytes().any(|b| b.is_ascii_digit())) {
+            // Beside an id only the bare word counts: Ana Sum is a child.
+            return student.is_some_and(|s| is_total_word(&s.name));
+        }
         let is_sure = |s: Summary| s == Summary::Sure || (s == Summary::Weak && !has_id);
         is_sure(summary_of(&first)) || is_sure(of_name) || of_id != Summary::No
     }

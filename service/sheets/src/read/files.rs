@@ -11,7 +11,7 @@ use super::grid::{Book, SheetName};
 use super::look_over::{LeftOutReason, SheetLeftOut, SheetReading};
 use super::merge::{self, NamedSheet};
 use super::notes::Notes;
-use super::region::Region;
+use super::region::{MOST_TABLES, Region};
 use super::table::{Background, Finished, SheetBuilder, SheetContent, SheetTable, Shown};
 use super::{ReadError, Reading, SourceFile, beside, not_a_score_sheet, open, same_child, suspect};
 use crate::graft::our_sheets;
@@ -19,9 +19,6 @@ use jiff::civil::Date;
 use sheaf_core::finding::Finding;
 use sheaf_core::plan::InputSummary;
 use std::collections::BTreeSet;
-
-/// Tables of one sheet at most.
-const MOST_TABLES: usize = 20;
 
 /// What is gathered over all files.
 pub struct Work<'a> {

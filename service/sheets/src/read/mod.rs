@@ -63,7 +63,7 @@ pub use look_over::{ColumnReading, LeftOutReason, SheetLeftOut, SheetReading, Sh
 use files::Work;
 use grid::Book;
 use notes::Notes;
-use region::Region;
+use region::{MOST_TABLES, Region};
 use table::{Background, SheetBuilder, SheetContent};
 
 /// A file as it came: its name (shown, never used as a path) and its bytes.
@@ -147,12 +147,16 @@ pub fn read_students(source: SourceFile<'_>, limits: ReadLimits) -> Result<(Vec<
     let shown: Vec<_> = book.sheets()?.into_iter().filter(|s| !s.is_hidden).collect();
     // Sheets from the first on, the tables of each before the next sheet.
     let mut waiting: Vec<_> = shown.iter().rev().map(|sheet| (sheet, Region::whole())).collect();
+    let mut n_more = 0;
     while let Some((sheet, region)) = waiting.pop() {
         let mut notes = Notes::new(source.name, &sheet.name);
         let mut builder = SheetBuilder::new(limits, &[], &mut notes).of(region);
         book.for_each_row(sheet, &mut |n, cells| builder.row(n, cells))?;
         let finished = builder.finish(&Background::nothing(&SkillGraph::default()));
-        waiting.extend(finished.others.into_iter().map(|region| (sheet, region)));
+        if n_more < MOST_TABLES {
+            n_more += finished.others.len();
+            waiting.extend(finished.others.into_iter().map(|region| (sheet, region)));
+        }
         let rows = match finished.content {
             SheetContent::Students(rows) => rows,
             SheetContent::Scores(table, _) => table.students,

@@ -11,6 +11,9 @@ use super::layout::{KeptRow, first_label};
 use super::words::{plain, role_of};
 use std::collections::BTreeMap;
 
+/// Tables of one sheet that are read.
+pub const MOST_TABLES: usize = 20;
+
 /// The part of a sheet that a table takes.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Region {

@@ -263,6 +263,12 @@ pub enum Summary {
     No,
 }
 
+/// Whether a text is nothing but the word of a sum or an average.
+pub fn is_total_word(text: &str) -> bool {
+    let word = plain(text);
+    is_among(TOTALS, &word) || is_among(SUMMARIES, &word)
+}
+
 /// Whether a row that starts with this text sums up others.
 pub fn summary_of(text: &str) -> Summary {
     if text.is_empty() || text.len() > 60 || text.starts_with(|c: char| c.is_ascii_digit()) {

@@ -2,6 +2,9 @@
 //! Sheets are written as text here, so that a reader of a test sees each row and its address.
 
 mod broken;
+mod same_responses;
+mod tables;
+mod written;
 
 use super::*;
 use sheaf_core::scores::MarkState;
@@ -105,6 +108,13 @@ fn unrelated_files_are_refused_with_a_sentence() {
     let error = read_score_sheets(&ReadRequest::new(&[source], &SkillGraph::default())).unwrap_err();
     assert_eq!(error.code, "not-a-score-sheet");
     assert!(error.message.starts_with("list.csv is not a score sheet"));
+}
+
+#[test]
+fn a_child_called_like_a_sum_is_a_child() {
+    let reading = read_text(&[("f.csv", "id,name,Q1,Q2\n1,Ana Sum,1,0\n2,Average,1,1\n,Class Average,1,.5\n")]);
+    let names: Vec<&str> = reading.table.students().iter().map(|s| s.name.as_str()).collect();
+    assert_eq!(names, ["Ana Sum"]);
 }
 
 #[test]
