@@ -1,6 +1,7 @@
 //! Whole sheets, read: what becomes of students, marks and findings.
 //! Sheets are written as text here, so that a reader of a test sees each row and its address.
 
+mod any_bytes;
 mod broken;
 mod same_responses;
 mod tables;
@@ -301,20 +302,4 @@ fn a_total_that_counts_otherwise_is_told_once() {
     let reading = read_text(&[("f.csv", "id,name,Q1,Q2,Total\n1,Ann,1,1,20\n2,Bo,1,0,10\n")]);
     assert_eq!(codes(&reading).iter().filter(|c| c.starts_with("total")).count(), 2);
     assert!(codes(&reading).contains(&"totals-count-otherwise"));
-}
-
-mod any_bytes {
-    use super::*;
-    use proptest::prelude::*;
-
-    proptest! {
-        #[test]
-        fn give_a_reading_or_one_sentence(bytes in prop::collection::vec(any::<u8>(), 0..600)) {
-            let source = SourceFile { name: "f", bytes: &bytes };
-            match read_score_sheets(&ReadRequest::new(&[source], &SkillGraph::default())) {
-                Ok(reading) => prop_assert!(reading.table.n_students() > 0),
-                Err(error) => prop_assert!(error.message.starts_with("f ")),
-            }
-        }
-    }
 }
