@@ -204,14 +204,14 @@ impl Collector {
 
     /// A sum or average by its first text or its name; a doubtful word counts where no id stands in the row.
     fn is_summary(&self, cells: &[(u32, Cell<'_>)], student: Option<&RowStudent>) -> bool {
+        if let Some(student) = student.filter(|s| s.id != s.name && s.id.bytes().any(|b| b.is_ascii_digit())) {
+            // Beside an id only the bare word counts: Ana Sum is a child.
+            return is_total_word(&student.name);
+        }
         let first = cells[0].1.shown();
         let of_name = student.map_or(Summary::No, |s| summary_of(&s.name));
         let of_id = student.map_or(Summary::No, |s| if s.id == s.name { Summary::No } else { summary_of(&s.id) });
         let has_id = self.people.id.is_some_and(|column| cells.iter().any(|(c, _)| *c == column));
-        if student.is_some_and(|s| s.id != s.name && s.id.bytes().any(|b| b.is_ascii_digit())) {
-            // Beside an id only the bare word counts: Ana Sum is a child.
-            return student.is_some_and(|s| is_total_word(&s.name));
-        }
         let is_sure = |s: Summary| s == Summary::Sure || (s == Summary::Weak && !has_id);
         is_sure(summary_of(&first)) || is_sure(of_name) || of_id != Summary::No
     }

@@ -81,10 +81,10 @@ fn make_percents(readings: &mut [Reading], item: &Item, place: &Column<'_>, note
     if bare.is_empty() || !(is_said || n_percents > bare.len()) {
         return;
     }
-    for i in 0..readings.len() {
-        if let Some(p) = points_of(&readings[i]).filter(|p| *p == 0.0 || bare.contains(&i) || (is_said && *p <= 100.0))
-        {
-            readings[i] = Reading::OutOf(p, 100.0);
+    for (i, reading) in readings.iter_mut().enumerate() {
+        let is_one = |p: &f64| *p == 0.0 || bare.contains(&i) || (is_said && *p <= 100.0);
+        if let Some(p) = points_of(reading).filter(is_one) {
+            *reading = Reading::OutOf(p, 100.0);
         }
     }
     if !is_said {

@@ -126,7 +126,7 @@ fn delimiter_of(text: &str) -> (u8, &str, u32) {
     let first = text.split(is_end).next().unwrap_or_default();
     let named = first.trim_matches(['"', ' ']);
     let is_named = named.get(..4).is_some_and(|s| s.eq_ignore_ascii_case("sep="));
-    if let Some(sep) = named.bytes().nth(4).filter(|b| is_named && b.is_ascii()) {
+    if let Some(sep) = named.as_bytes().get(4).copied().filter(|b| is_named && b.is_ascii()) {
         let rest = &text[first.len()..];
         return (sep, rest.strip_prefix("\r\n").or_else(|| rest.strip_prefix(is_end)).unwrap_or(rest), 1);
     }

@@ -3,6 +3,7 @@
 
 mod any_bytes;
 mod broken;
+mod by_library;
 mod same_responses;
 mod tables;
 mod written;

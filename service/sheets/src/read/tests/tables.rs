@@ -261,7 +261,7 @@ fn mark(item: &DrawnItem, n: usize) -> DrawnMark {
         }
         Given::Options(key) if key.len() == 1 => {
             let letter = ['A', 'B', 'C', 'D'][n % 4];
-            let typed = if n % 3 == 0 { letter.to_ascii_lowercase() } else { letter };
+            let typed = if n.is_multiple_of(3) { letter.to_ascii_lowercase() } else { letter };
             let points = if letter == key[0] { item.points } else { 0.0 };
             scored(text(&typed.to_string()), Some(letter.to_string()), points)
         }
@@ -269,7 +269,8 @@ fn mark(item: &DrawnItem, n: usize) -> DrawnMark {
             let chosen: Vec<char> =
                 ['A', 'B', 'C', 'D', 'E'].into_iter().filter(|c| is_right == key.contains(c)).collect();
             let between = [",", "; ", " ", " & "][n / 2 % 4];
-            let typed: Vec<char> = if n % 3 == 0 { chosen.iter().rev().copied().collect() } else { chosen.clone() };
+            let typed: Vec<char> =
+                if n.is_multiple_of(3) { chosen.iter().rev().copied().collect() } else { chosen.clone() };
             scored(text(&joined(&typed, between)), Some(joined(&chosen, ",")), worth)
         }
         Given::Fractions(key) => {
