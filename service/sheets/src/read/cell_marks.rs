@@ -73,6 +73,7 @@ pub fn could_be_mark(cell: &Cell<'_>) -> bool {
         Cell::Error(_) | Cell::NoResult => true,
         Cell::Text(t) => {
             is_level(trim(t))
+                || is_cross(trim(t))
                 || !matches!(read_text(&ordinary(trim(t)), true, Takes::Anything), Reading::Unreadable(..))
         }
         _ => true,
@@ -122,7 +123,10 @@ fn read_text(text: &str, comma: bool, takes: Takes) -> Reading {
 }
 
 /// An error value as a text file shows it.
-fn is_error_text(text: &str) -> bool {
+pub fn is_error_text(text: &str) -> bool {
+    if !text.starts_with(['#', 'E', 'e']) {
+        return false;
+    }
     let word = text.to_uppercase();
     let known = ["#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!", "#SPILL!", "#CALC!"];
     known.contains(&word.as_str()) || word.strip_prefix("ERR:").is_some_and(|n| n.parse::<u16>().is_ok())
@@ -171,8 +175,16 @@ fn not_understood(text: &str) -> Reading {
 /// One letter of any script, alone or with a plus or minus: a level of a scale.
 fn is_level(text: &str) -> bool {
     let bare = text.trim_end_matches(['+', '-']);
+    if is_cross(text) {
+        return false;
+    }
     let mut chars = bare.chars();
     chars.next().is_some_and(char::is_alphabetic) && chars.next().is_none() && text.chars().count() <= 2
+}
+
+/// An `x`: wrong beside ticks; alone it may mean right as well as wrong.
+pub fn is_cross(text: &str) -> bool {
+    text.eq_ignore_ascii_case("x")
 }
 
 fn date_in_answers(fraction: &str, shown: &str) -> Reading {

@@ -13,8 +13,9 @@ use super::notes::Notes;
 use super::numbers::{number_of, ordinary};
 use super::options::options_of;
 use super::people::{IdDamage, RowStudent, StudentColumns};
-use super::sections::{is_section, section_text};
-use super::words::{Summary, label_row, plain, summary_of};
+use super::region;
+use super::sections::{is_legend, is_section, is_sentence, section_text};
+use super::words::{Summary, is_total_word, label_row, plain, summary_of};
 use std::collections::HashMap;
 
 /// Distinct cells of a column that are searched one by one before an index is used.
@@ -82,12 +83,18 @@ pub struct Collector {
     /// The column whose sums are compared, and each student's number in it.
     pub total: Option<(u32, Vec<Option<f64>>)>,
     pub samples: Vec<ShownRow>,
-    section: String,
+    pub section: String,
     last_heading: u32,
+    /// Rows of facts since the last student; they belong to what comes below.
+    label_rows: Vec<(u32, u32)>,
+    is_below_a_legend: bool,
+    /// Row in which another table begins; nothing is taken from there on.
+    pub ends_at: Option<u32>,
 }
 
 impl Collector {
-    pub fn new(wide: Wide, notes: &mut Notes<'_>) -> Self {
+    /// Begins; `section` is the class that a row above the table names.
+    pub fn new(wide: Wide, section: String, notes: &mut Notes<'_>) -> Self {
         for (column, label) in &wide.totals {
             let place = notes.place(wide.columns.header_row, *column);
             notes.note("total-left-out", place, format!("Column \u{201c}{label}\u{201d} sums up others."), "left out");
@@ -104,7 +111,10 @@ impl Collector {
             codes: Vec::new(),
             total,
             samples: Vec::new(),
-            section: String::new(),
+            section,
+            label_rows: Vec::new(),
+            is_below_a_legend: false,
+            ends_at: None,
             last_heading: wide.columns.labels.keys().max().copied().unwrap_or(0),
             wide,
         }
@@ -115,8 +125,12 @@ impl Collector {
     }
 
     pub fn row(&mut self, number: u32, cells: &[(u32, Cell<'_>)], notes: &mut Notes<'_>) {
-        if number == self.wide.columns.header_row || self.wide.other_rows.contains(&number) || cells.is_empty() {
+        let is_above = number == self.wide.columns.header_row || self.wide.other_rows.contains(&number);
+        if is_above || cells.is_empty() || self.ends_at.is_some() {
             return;
+        }
+        if !self.label_rows.is_empty() && first_label(cells).is_none() && !self.begins_a_table(cells) {
+            self.tell_label_rows(notes);
         }
         let RowKind::Student(mut student, damage) = self.kind(number, cells, notes) else { return };
         if student.homeroom.is_empty() {
@@ -161,10 +175,20 @@ impl Collector {
             return RowKind::Left;
         };
         if self.is_header_again(cells) {
+            if region::is_another(&self.wide.headings, &region::headings(cells)) {
+                self.ends_at = Some(self.label_rows.first().map_or(number, |(row, _)| *row));
+                return RowKind::Left;
+            }
             notes.note("header-repeated", place, format!("Row {} repeats the header.", number + 1), "skipped");
             return RowKind::Left;
         }
         let has_marks = cells.iter().any(|(c, _)| self.item(*c).is_some());
+        if !has_marks && cells.len() == 1 && self.is_remark(&cells[0].1.shown()) {
+            let message = format!("Row {} explains something and names no child.", number + 1);
+            notes.note("remark-row-left-out", place, message, "left out");
+            return RowKind::Left;
+        }
+        self.is_below_a_legend &= !has_marks;
         if !has_marks && cells.len() == 1 && is_section(&student.name, &student.id, self.people.id.is_some()) {
             self.begin_section(number, cells, place, notes);
             return RowKind::Left;
@@ -172,8 +196,18 @@ impl Collector {
         RowKind::Student(Box::new(student), damage)
     }
 
+    /// A sentence, the word over a legend, or what stands below it.
+    fn is_remark(&mut self, text: &str) -> bool {
+        self.is_below_a_legend |= is_legend(text);
+        self.is_below_a_legend || is_sentence(text)
+    }
+
     /// A sum or average by its first text or its name; a doubtful word counts where no id stands in the row.
     fn is_summary(&self, cells: &[(u32, Cell<'_>)], student: Option<&RowStudent>) -> bool {
+        if let Some(student) = student.filter(|s| s.id != s.name && s.id.bytes().any(|b| b.is_ascii_digit())) {
+            // Beside an id only the bare word counts: Ana Sum is a child.
+            return is_total_word(&student.name);
+        }
         let first = cells[0].1.shown();
         let of_name = student.map_or(Summary::No, |s| summary_of(&s.name));
         let of_id = student.map_or(Summary::No, |s| if s.id == s.name { Summary::No } else { summary_of(&s.id) });
@@ -184,7 +218,7 @@ impl Collector {
 
     fn no_student(&mut self, number: u32, cells: &[(u32, Cell<'_>)], place: String, notes: &mut Notes<'_>) {
         if first_label(cells).is_some() {
-            notes.note("label-row-repeated", place, format!("Row {} repeats facts of items.", number + 1), "skipped");
+            self.label_rows.push((number, cells[0].0));
             return;
         }
         let has_marks = cells.iter().any(|(c, _)| self.item(*c).is_some());
@@ -206,6 +240,19 @@ impl Collector {
             }
             None => notes.note("section-row-skipped", place, message, "skipped"),
         }
+    }
+
+    /// Says that rows of facts stand below the students, since no other table begins there.
+    pub fn tell_label_rows(&mut self, notes: &mut Notes<'_>) {
+        for (number, column) in std::mem::take(&mut self.label_rows) {
+            let message = format!("Row {} repeats facts of items.", number + 1);
+            notes.note("label-row-repeated", notes.place(number, column), message, "skipped");
+        }
+    }
+
+    /// The headings of students again, over other items.
+    fn begins_a_table(&self, cells: &[(u32, Cell<'_>)]) -> bool {
+        self.is_header_again(cells) && region::is_another(&self.wide.headings, &region::headings(cells))
     }
 
     /// A row that repeats the headings of its students' columns.
@@ -272,10 +319,16 @@ fn is_like_a_mark(cell: &Cell<'_>) -> bool {
     }
 }
 
-fn tell_damage(damage: IdDamage, student: &RowStudent, row: u32, column: u32, notes: &mut Notes<'_>) {
+pub fn tell_damage(damage: IdDamage, student: &RowStudent, row: u32, column: u32, notes: &mut Notes<'_>) {
     let (code, what) = match damage {
         IdDamage::Exponent => ("id-damaged", "was turned into a number with an exponent by a spreadsheet"),
         IdDamage::Digits => ("id-too-long", "has more digits than a number cell keeps"),
+        IdDamage::NoId => ("id-damaged", "is an error value or a date"),
+        IdDamage::Missing => {
+            let message = format!("Row {} has no id.", row + 1);
+            notes.warn("id-missing", notes.place(row, column), message, "the name serves as id; fill in the id");
+            return;
+        }
     };
     let action = if student.id == student.name && !student.name.is_empty() {
         "the name serves as id; format the column as text and enter the id again"

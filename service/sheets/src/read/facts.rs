@@ -10,7 +10,7 @@ use super::marks::ColumnFacts;
 use super::notes::Notes;
 use super::options::options_run_together;
 use super::skills::{skill_codes, tell_typos};
-use super::table::KnownFacts;
+use super::table::{KnownFacts, SheetTable};
 use super::wide_items::points_or_scale;
 use super::words::{Role, plain};
 use sheaf_core::scores::{Item, ItemKind, OptionMeaning};
@@ -62,7 +62,7 @@ fn read_item(
             points,
             kind: text(Role::Kind).and_then(|k| ItemKind::parse(&k)),
             scale,
-            key_at: None,
+            ..ColumnFacts::default()
         },
         meanings: options.iter().filter_map(meaning).collect(),
     })
@@ -103,6 +103,25 @@ fn option_columns(columns: &Columns) -> BTreeMap<String, u32> {
 /// The facts that apply to an assessment, by plain label.
 pub fn known_for(items: &[ItemFacts], assessment_names: &[String]) -> KnownFacts {
     items.iter().filter(|i| applies(i, assessment_names)).map(|i| (label_key(&i.label), i.facts.clone())).collect()
+}
+
+/// Fills what is open in the facts that are known.
+pub fn fill(known: &mut KnownFacts, facts: &[ItemFacts]) {
+    for item in facts {
+        known.entry(label_key(&item.label)).or_default().fill(&item.facts);
+    }
+}
+
+/// What a sheet said of its items, for another table of the same sheet.
+pub fn of_table(table: &SheetTable) -> Vec<ItemFacts> {
+    let fact = |(item, given): (&Item, &ColumnFacts)| ItemFacts {
+        label: item.label.clone(),
+        assessment: String::new(),
+        skills: item.skills.clone(),
+        facts: ColumnFacts { key_at: None, ..given.clone() },
+        meanings: item.meanings.clone(),
+    };
+    table.items.iter().zip(&table.given).map(fact).collect()
 }
 
 /// A label in plain letters; a bare number names the question of that number.

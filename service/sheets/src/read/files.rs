@@ -5,11 +5,13 @@
 //! Not here: rows (`table`), putting sheets together (`merge`).
 
 use super::asked::{NothingRead, Orientation, ReadRequest};
+use super::cell::address;
 use super::facts::{self, ItemFacts};
 use super::grid::{Book, SheetName};
 use super::look_over::{LeftOutReason, SheetLeftOut, SheetReading};
 use super::merge::{self, NamedSheet};
 use super::notes::Notes;
+use super::region::{MOST_TABLES, Region};
 use super::table::{Background, Finished, SheetBuilder, SheetContent, SheetTable, Shown};
 use super::{ReadError, Reading, SourceFile, beside, not_a_score_sheet, open, same_child, suspect};
 use crate::graft::our_sheets;
@@ -34,6 +36,15 @@ struct ReadSheet {
     name: String,
     table: SheetTable,
     is_turned: bool,
+    /// Where it begins, if it is not the first table of its sheet.
+    from: Option<String>,
+}
+
+/// A table of a sheet that is to be read.
+struct Part<'r> {
+    region: Region,
+    /// What the first table of the sheet says of its items.
+    first_table: &'r [ItemFacts],
 }
 
 impl<'a> Work<'a> {
@@ -96,8 +107,8 @@ impl<'a> Work<'a> {
         for sheet in &sheets {
             if sheet.is_hidden {
                 self.leave_hidden(source.name, sheet);
-            } else if let Some(found) = self.read_sheet(&book, sheet, given, &own)? {
-                read.push(found);
+            } else {
+                read.extend(self.read_tables(&book, sheet, given, &own)?);
             }
         }
         if read.is_empty() {
@@ -111,7 +122,7 @@ impl<'a> Work<'a> {
     fn named(&mut self, source: SourceFile<'_>, read: Vec<ReadSheet>) -> Vec<NamedSheet> {
         let stem = stem_of(source.name);
         let hash = sha256(source.bytes);
-        let is_several = read.len() > 1;
+        let is_several = read.iter().any(|other| other.name != read[0].name);
         let name_sheet = |found: ReadSheet| {
             self.inputs.push(InputSummary {
                 file: source.name.to_owned(),
@@ -120,7 +131,10 @@ impl<'a> Work<'a> {
                 n_students: found.table.students.len(),
                 n_items: found.table.items.len(),
             });
-            let name = if is_several { format!("{stem} {}", found.name) } else { stem.to_owned() };
+            let of_sheet =
+                if is_several && !found.name.is_empty() { format!(" {}", found.name) } else { String::new() };
+            let of_table = found.from.map_or(String::new(), |from| format!(" {from}"));
+            let name = format!("{stem}{of_sheet}{of_table}");
             let (file, sheet) = (source.name.to_owned(), found.name);
             NamedSheet { file, sheet, name, table: found.table, is_turned: found.is_turned }
         };
@@ -145,33 +159,71 @@ impl<'a> Work<'a> {
         self.left_out.push(SheetLeftOut { file, sheet, reason: LeftOutReason::Hidden, layout: None, rows: Vec::new() });
     }
 
-    fn read_sheet(
+    /// Reads the tables of a sheet, one after the other.
+    fn read_tables(
         &mut self,
         book: &Book<'_>,
         sheet: &SheetName,
         given: &[ItemFacts],
         own: &[ItemFacts],
-    ) -> Result<Option<ReadSheet>, ReadError> {
+    ) -> Result<Vec<ReadSheet>, ReadError> {
+        let (mut waiting, mut read, mut first_table) = (vec![Region::whole()], Vec::new(), Vec::new());
+        while read.len() < MOST_TABLES {
+            let Some(region) = waiting.pop() else { break };
+            let part = Part { region, first_table: &first_table };
+            let (found, others) = self.read_sheet(book, sheet, [given, own], &part)?;
+            let Some(found) = found else { continue };
+            if read.is_empty() {
+                first_table = facts::of_table(&found.table);
+            }
+            read.push(found);
+            waiting.extend(others);
+        }
+        if let Some(region) = waiting.first() {
+            let what = format!("The sheet holds more than {MOST_TABLES} tables.");
+            let at = address(region.first_row, region.first_column);
+            let finding = Finding::error("too-many-tables", what, "the rest was not read; put them on several sheets");
+            self.findings.push(finding.at(book.file, &sheet.name, at));
+        }
+        Ok(read)
+    }
+
+    fn read_sheet(
+        &mut self,
+        book: &Book<'_>,
+        sheet: &SheetName,
+        [given, own]: [&[ItemFacts]; 2],
+        part: &Part<'_>,
+    ) -> Result<(Option<ReadSheet>, Vec<Region>), ReadError> {
+        let is_first = part.region == Region::whole();
         let request = self.request;
         let names = [sheet.name.clone(), book.file.to_owned(), stem_of(book.file).to_owned()];
         let mut known = facts::known_for(own, &names);
         known.extend(facts::known_for(given, &names));
         let mut notes = Notes::new(book.file, &sheet.name);
-        let mut builder = SheetBuilder::new(request.limits, request.choices, &mut notes);
+        let mut builder = SheetBuilder::new(request.limits, request.choices, &mut notes).of(part.region.clone());
         let look = book.for_each_row(sheet, &mut |n, cells| builder.row(n, cells))?;
         if let Some(why) = &builder.too_large {
             let message = format!("{} {why}; split it into a file for each class.", book.file);
             return Err(ReadError { code: "file-too-large", message });
         }
-        let finished = builder.finish(&Background { graph: request.graph, known, remembered: request.remembered });
-        let dated = finished.first_texts.clone();
-        let found = self.take(book.file, sheet, finished, [given, own], &names, &mut notes);
-        if found.is_some() {
+        let (remembered, first_table) = (request.remembered, part.first_table);
+        let mut finished = builder.finish(&Background { graph: request.graph, known, remembered, first_table });
+        let dated = std::mem::take(&mut finished.first_texts);
+        let others = std::mem::take(&mut finished.others);
+        let mut found = self.take(book.file, sheet, finished, [given, own], &names, &mut notes);
+        if let Some(found) = found.as_mut().filter(|_| !is_first) {
+            let at = notes.place(found.table.header_row, found.table.who_column);
+            notes.note("another-table", &at, "Another table begins here.", "read by its own headings");
+            found.from = Some(at);
+        }
+        if found.is_some() && is_first {
+            self.note_date(&sheet.name);
             dated.iter().for_each(|t| self.note_date(t));
             beside::tell(&look, &mut notes);
         }
         self.findings.extend(notes.into_findings());
-        Ok(found)
+        Ok((found, others))
     }
 
     /// Takes a finished sheet in, or says why it is left out.
@@ -194,7 +246,7 @@ impl<'a> Work<'a> {
                 suspect::look(&table, notes);
                 let is_turned = shown.orientation == Orientation::StudentsAcross;
                 self.sheets.push(sheet_reading(file, sheet, key, &table, shown));
-                return Some(ReadSheet { name: sheet.name.clone(), table, is_turned });
+                return Some(ReadSheet { name: sheet.name.clone(), table, is_turned, from: None });
             }
             SheetContent::Scores(..) => LeftOutReason::NoHeadings,
             SheetContent::Items(..) => LeftOutReason::Items,

@@ -83,7 +83,15 @@ impl<'a> Book<'a> {
             )
             .at(self.file, sheet, "")
         };
-        self.skipped.iter().map(told).chain(self.another_kind()).collect()
+        self.skipped.iter().map(told).chain(self.another_kind()).chain(self.old_kind()).collect()
+    }
+
+    /// Said of the kinds whose formats and hidden rows are not seen.
+    fn old_kind(&self) -> Option<Finding> {
+        matches!(self.inside, Inside::Xls | Inside::Xlsb).then(|| {
+            let what = "Hidden rows, and zeros that only a format puts in front of ids, are not seen in this kind of workbook.";
+            Finding::note("old-workbook", what, "save it as .xlsx to have them seen").at(self.file, "", "")
+        })
     }
 
     /// Said where the name's ending is that of another kind; files go by their bytes.

@@ -7,6 +7,7 @@
 use super::ReadError;
 use super::package::Package;
 use super::refuse::{damaged, protected, refuse};
+use super::text::wide_encoding;
 use super::xlsx::workbook_path;
 use memchr::memmem;
 
@@ -67,7 +68,8 @@ pub fn sniff<'a>(name: &'a str, bytes: &'a [u8]) -> Result<Kind<'a>, ReadError> 
     let is_known_binary = [&b"%PDF"[..], b"\x89PNG", b"\xFF\xD8\xFF", b"GIF8", b"Rar!", b"7z\xBC\xAF", b"\x1F\x8B"]
         .iter()
         .any(|magic| bytes.starts_with(magic));
-    let is_wide_text = bytes.starts_with(&[0xFF, 0xFE]) || bytes.starts_with(&[0xFE, 0xFF]);
+    let has_mark = bytes.starts_with(&[0xFF, 0xFE]) || bytes.starts_with(&[0xFE, 0xFF]);
+    let is_wide_text = has_mark || wide_encoding(bytes).is_some();
     if is_known_binary || (!is_wide_text && bytes.iter().take(4096).any(|b| *b == 0)) {
         return Err(refuse("not-a-spreadsheet", name, "is not a spreadsheet; save the sheet as .xlsx or .csv."));
     }

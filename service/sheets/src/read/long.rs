@@ -6,7 +6,7 @@
 //! items of two assessments stay apart (`items_of_two_assessments_in_one_long_sheet_stay_apart`).
 
 use super::cell::Cell;
-use super::collect::ColumnCells;
+use super::collect::{ColumnCells, tell_damage};
 use super::layout::{Columns, KeptRow};
 use super::marks::{ColumnFacts, judge_column};
 use super::notes::Notes;
@@ -84,7 +84,7 @@ fn text_at(cells: &[(u32, Cell<'static>)], column: Option<u32>) -> Option<String
 impl Gathered<'_> {
     fn row(&mut self, number: u32, cells: &[(u32, Cell<'static>)], notes: &mut Notes<'_>) {
         let label = text_at(cells, self.columns.column(Role::Item)).filter(|l| !l.is_empty());
-        let (Some((student, _)), Some(label)) = (self.people.student(number, cells), label) else {
+        let (Some((student, damage)), Some(label)) = (self.people.student(number, cells), label) else {
             let place = notes.place(number, cells.first().map_or(0, |c| c.0));
             let message = format!("Row {} names no student or no item.", number + 1);
             notes.warn("row-without-student", place, message, "left out; fill in what is missing");
@@ -96,6 +96,9 @@ impl Gathered<'_> {
             return;
         }
         let s = *self.student_at.entry(student.id.clone()).or_insert_with(|| {
+            if let Some(damage) = damage {
+                tell_damage(damage, &student, number, self.people.id.unwrap_or(0), notes);
+            }
             self.students.push(student);
             self.students.len() - 1
         });
@@ -131,6 +134,7 @@ impl Gathered<'_> {
             kind: text(Role::Kind).and_then(|k| ItemKind::parse(&k)),
             points,
             scale,
+            ..ColumnFacts::default()
         };
         let skills = text(Role::Skill).unwrap_or_default();
         self.items.push(LongItem { label, assessment, facts, skills, row: number, cells: ColumnCells::default() });
@@ -145,6 +149,7 @@ impl Gathered<'_> {
             items: Vec::new(),
             item_columns: vec![self.mark_column; width],
             header_row: self.columns.header_row,
+            given: self.items.iter().map(|i| i.facts.clone()).collect(),
             key_places: self.items.iter().map(|i| i.facts.key_at.filter(|_| i.facts.key.is_some())).collect(),
             students: self.students,
             codes: Vec::new(),

@@ -5,8 +5,8 @@
 //! letters without a key are scored without points; the decimal comma goes by the majority of the column.
 //! Not here: one cell alone (`cell_marks`), what the key makes of a column (`takes`), the maximum (`maximum`).
 
-use super::cell::Cell;
-use super::cell_marks::{Reading, read_cell};
+use super::cell::{Cell, trim};
+use super::cell_marks::{Reading, is_cross, read_cell};
 use super::maximum;
 use super::notes::Notes;
 use super::numbers::{number_of, out_of};
@@ -28,6 +28,8 @@ pub struct ColumnFacts {
     pub key: Option<String>,
     pub points: Option<f64>,
     pub kind: Option<ItemKind>,
+    /// Whether two rows of the sheet give different keys; that is said, and neither counts.
+    pub is_key_disputed: bool,
     /// What levels are worth: `A` 2, `M` 1, `P` 0.
     pub scale: Vec<(String, f64)>,
     /// 0-based row and column of the key, where the sheet itself gives it.
@@ -57,19 +59,32 @@ pub fn judge_column(
     let comma = comma_is_decimal(distinct);
     let judged = judge_key(facts, distinct, comma);
     let mut readings: Vec<Reading> = distinct.iter().map(|d| read_cell(&d.cell, comma, judged.takes)).collect();
+    crosses_beside_ticks(&mut readings, distinct);
     judged.tell(item, distinct, column, notes);
     item.key.clone_from(&judged.key);
-    item.kind = facts.kind.unwrap_or_else(|| kind_of(&readings, &judged));
+    item.kind = facts.kind.unwrap_or_else(|| kind_of(&readings, distinct, &judged));
     let place = Column { distinct, column };
     item.points = facts.points.unwrap_or_else(|| {
         maximum::of_scale(&facts.scale).unwrap_or_else(|| maximum::judge(&mut readings, item, &place, notes))
     });
     maximum::take_out_serials(&mut readings, item);
-    if facts.scale.is_empty() && !judged.is_unusable() {
+    if facts.scale.is_empty() && !judged.is_unusable() && !facts.is_key_disputed {
         warn_letters_without_key(item, &readings, &place, notes);
     }
     let scoring = Scoring { item, scale: &facts.scale, comma };
     readings.into_iter().zip(distinct).map(|(reading, d)| scoring.mark(reading, column, d, notes)).collect()
+}
+
+/// An `x` in a column of ticks is wrong.
+fn crosses_beside_ticks(readings: &mut [Reading], distinct: &[Distinct]) {
+    if !readings.iter().any(|r| matches!(r, Reading::Right(true))) {
+        return;
+    }
+    for (reading, d) in readings.iter_mut().zip(distinct) {
+        if matches!(&d.cell, Cell::Text(t) if is_cross(trim(t))) {
+            *reading = Reading::Right(false);
+        }
+    }
 }
 
 /// The distinct cells of a column, and which column it is.
@@ -90,14 +105,19 @@ fn comma_is_decimal(distinct: &[Distinct]) -> bool {
     with(',') > 0 && with(',') >= with('.')
 }
 
-fn kind_of(readings: &[Reading], judged: &Judged) -> ItemKind {
+fn kind_of(readings: &[Reading], distinct: &[Distinct], judged: &Judged) -> ItemKind {
     let is_answer_of_several =
         |r: &Reading| matches!(r, Reading::Answer(a) if is_several(a) && super::options::options_of(a).is_some());
+    let count = |of: &dyn Fn(&Reading) -> bool| -> u32 {
+        readings.iter().zip(distinct).filter(|(r, _)| of(r)).map(|(_, d)| d.count).sum()
+    };
+    // One child who marked two options makes no item of several.
+    let are_of_several = count(&is_answer_of_several) * 3 > count(&|r| matches!(r, Reading::Answer(_)));
     match &judged.key {
         Some(key) if judged.has_number_key || number_of(key, false).is_some() => ItemKind::Numeric,
         Some(key) if judged.has_letter_key && is_several(key) => ItemKind::MultiSelect,
         _ if judged.has_letter_key || judged.key.is_none() => {
-            if readings.iter().any(is_answer_of_several) {
+            if are_of_several {
                 ItemKind::MultiSelect
             } else {
                 ItemKind::Choice

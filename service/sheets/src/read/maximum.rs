@@ -82,7 +82,8 @@ fn make_percents(readings: &mut [Reading], item: &Item, place: &Column<'_>, note
         return;
     }
     for (i, reading) in readings.iter_mut().enumerate() {
-        if let Some(p) = points_of(reading).filter(|p| *p == 0.0 || bare.contains(&i) || (is_said && *p <= 100.0)) {
+        let is_one = |p: &f64| *p == 0.0 || bare.contains(&i) || (is_said && *p <= 100.0);
+        if let Some(p) = points_of(reading).filter(is_one) {
             *reading = Reading::OutOf(p, 100.0);
         }
     }

@@ -30,6 +30,7 @@ mod options;
 mod package;
 mod people;
 mod refuse;
+mod region;
 mod roster;
 mod same_child;
 mod sections;

@@ -7,6 +7,7 @@
 //! Not here: whether two rows are one child (`merge`).
 
 use super::cell::{Cell, trim};
+use super::cell_marks::is_error_text;
 use super::layout::Columns;
 use super::numbers::is_scientific;
 use super::words::Role;
@@ -29,6 +30,10 @@ pub enum IdDamage {
     Exponent,
     /// It has more digits than a number keeps.
     Digits,
+    /// It is an error value or a date.
+    NoId,
+    /// It is not there, though the sheet has a column for it.
+    Missing,
 }
 
 /// A number from here on has lost digits.
@@ -72,7 +77,10 @@ impl StudentColumns {
         if shown.is_empty() && name.is_empty() {
             return None;
         }
-        let damage = cell.and_then(damage_of);
+        let damage = match cell {
+            Some(cell) => damage_of(cell),
+            None => self.id.map(|_| IdDamage::Missing),
+        };
         let id = if shown.is_empty() || (damage.is_some() && !name.is_empty()) { name.clone() } else { shown };
         let text = |column: Option<u32>| {
             column.and_then(|c| cell_at(cells, c)).map(|cell| cell.shown().into_owned()).unwrap_or_default()
@@ -131,6 +139,9 @@ fn clean_id(cell: &Cell<'_>) -> String {
     }
     let shown = cell.shown();
     let text = trim(&shown);
+    if is_error_text(text) {
+        return String::new();
+    }
     let is_plain = text.bytes().all(|b| b.is_ascii_graphic());
     let text: String = if is_plain {
         text.to_owned()
@@ -158,6 +169,8 @@ fn damage_of(cell: &Cell<'_>) -> Option<IdDamage> {
     match cell {
         Cell::Number { value, .. } if value.abs() >= LARGEST_EXACT => Some(IdDamage::Digits),
         Cell::Text(t) if is_scientific(trim(t)) => Some(IdDamage::Exponent),
+        Cell::Error(_) | Cell::Date(_) => Some(IdDamage::NoId),
+        Cell::Text(t) if is_error_text(trim(t)) => Some(IdDamage::NoId),
         _ => None,
     }
 }
@@ -186,6 +199,12 @@ mod tests {
         assert_eq!((damaged.id.as_str(), why), ("Ann", Some(IdDamage::Exponent)));
         let long = Cell::Number { value: 1_234_567_890_123_456.0, zeros: 0, is_percent: false };
         assert_eq!(student(long.clone(), "Ann").0.id, "Ann");
+        for cell in [Cell::Error("#N/A".into()), Cell::Text("#REF!".into()), Cell::Date("2026-01-02".into())] {
+            let (damaged, why) = student(cell, "Ann");
+            assert_eq!((damaged.id.as_str(), why), ("Ann", Some(IdDamage::NoId)));
+        }
+        let without = columns().student(1, &[(1, Cell::Text("Ann".into()))]).unwrap();
+        assert_eq!((without.0.id.as_str(), without.1), ("Ann", Some(IdDamage::Missing)));
         let alone = columns().student(1, &[(0, long)]).unwrap();
         assert_eq!((alone.0.id.as_str(), alone.1), ("1234567890123456", Some(IdDamage::Digits)));
     }

@@ -1,7 +1,8 @@
 //! Rows that head a section: `Period 2`, `Room 5B`, `Ms. Tan`.
 //!
 //! In:  the text of a row that holds one cell. Out: whether it heads a section, and the class that it names for the rows below.
-//! A lone name is a child who took nothing, not a section (`a_lone_name_is_a_child`). Keeps: `sections_are_known_by_their_words`.
+//! A lone name is a child who took nothing, not a section (`a_lone_name_is_a_child`). Keeps: `sections_are_known_by_their_words`,
+//! `a_sentence_below_a_table_is_no_child`.
 //! Not here: rows with marks (`collect`). Source: common practice, no source.
 
 use super::words::{is_among, plain};
@@ -27,6 +28,20 @@ pub fn is_section(name: &str, id: &str, has_id_column: bool) -> bool {
         return has_word(id) || !id.chars().any(|c| c.is_ascii_digit());
     }
     has_word(name) || is_class_code(name) || (has_id_column && name.contains(':'))
+}
+
+/// Words over what explains a table.
+const LEGENDS: &str = "legend legends key notes note remarks comments leyenda notas nota observaciones clave";
+
+/// Whether a row of one cell begins a legend.
+pub fn is_legend(text: &str) -> bool {
+    is_among(LEGENDS, &plain(text))
+}
+
+/// Whether a row of one cell is a sentence or an explanation, and no child: `abs = absent`, `Q3 was read aloud to all.`
+pub fn is_sentence(text: &str) -> bool {
+    let n_words = text.split_whitespace().count();
+    text.contains('=') || n_words >= 9 || (n_words >= 4 && text.ends_with(['.', '!']))
 }
 
 /// The class that a section names.
@@ -66,6 +81,18 @@ mod tests {
         assert!(is_section("", "Period 2", true) && is_section("", "Blue", true));
         assert_eq!(section_text("Period 2:").as_deref(), Some("Period 2"));
         assert_eq!(section_text("Page 2"), None);
+    }
+
+    #[test]
+    fn a_sentence_below_a_table_is_no_child() {
+        for text in ["abs = absent", "Q3 was read aloud to everybody.", "one two three four five six seven eight nine"]
+        {
+            assert!(is_sentence(text), "{text}");
+        }
+        for name in ["Reko V.", "de la Cruz y Luna Jr., Ana María", "Legend", "Ms. Tan:"] {
+            assert!(!is_sentence(name), "{name}");
+        }
+        assert!(is_legend("Legend:") && is_legend("Notas") && !is_legend("Noah"));
     }
 
     #[test]

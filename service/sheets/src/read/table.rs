@@ -5,7 +5,7 @@
 //! Keeps: a row without any mark is not taken, a blank among marks omitted (`a_blank_row_is_absent_and_a_blank_cell_omitted`).
 //! Not here: which rows are students (`collect`), where the headings are (`layout`).
 
-use super::asked::{KnownItem, LayoutKey, Orientation, RememberedItems, SheetChoice};
+use super::asked::{LayoutKey, Orientation, RememberedItems, SheetChoice};
 use super::cell::{Cell, column_letters};
 use super::collect::{Collector, shown_row};
 use super::facts::{self, ItemFacts};
@@ -16,6 +16,7 @@ use super::look_over::{ColumnReading, LeftOutReason, SheetShape, ShownRow};
 use super::marks::ColumnFacts;
 use super::notes::Notes;
 use super::people::{RowStudent, StudentColumns};
+use super::region::Region;
 use super::wide_items;
 use super::words::is_date;
 use super::{ReadLimits, long, totals};
@@ -37,6 +38,8 @@ pub struct SheetTable {
     pub item_columns: Vec<u32>,
     /// Row of the headings.
     pub header_row: u32,
+    /// What the sheet gives of each item.
+    pub given: Vec<ColumnFacts>,
     /// Where the key of each item stands, if the sheet gives it.
     pub key_places: Vec<Option<(u32, u32)>>,
     pub students: Vec<RowStudent>,
@@ -99,6 +102,8 @@ pub struct Finished {
     pub first_rows: Vec<ShownRow>,
     /// Facts typed before that apply.
     pub remembered: Vec<ItemFacts>,
+    /// Other tables of the sheet, to be read next.
+    pub others: Vec<Region>,
 }
 
 /// What is known before a sheet is read.
@@ -107,29 +112,31 @@ pub struct Background<'a> {
     pub graph: &'a SkillGraph,
     pub known: KnownFacts,
     pub remembered: &'a [RememberedItems],
+    /// Facts of the first table of the sheet; they hold for another one of exactly these items.
+    pub first_table: &'a [ItemFacts],
 }
 
 impl<'a> Background<'a> {
     /// Skills alone.
     pub fn nothing(graph: &'a SkillGraph) -> Self {
-        Background { graph, known: KnownFacts::new(), remembered: &[] }
+        Background { graph, known: KnownFacts::new(), remembered: &[], first_table: &[] }
     }
 
     /// Adds facts typed for this layout where the sheet has exactly their items; gives what was added.
     fn with_remembered(&self, key: Option<&LayoutKey>, labels: &[&str]) -> (KnownFacts, Vec<ItemFacts>) {
         let mut known = self.known.clone();
         let found = key.and_then(|k| self.remembered.iter().find(|r| r.layout == *k));
-        let Some(found) = found.filter(|r| is_same_set(&r.items, labels)) else { return (known, Vec::new()) };
+        let Some(found) = found.filter(|r| is_same_set(r.items.iter().map(|i| i.label.as_str()), labels)) else {
+            return (known, Vec::new());
+        };
         let facts = facts::remembered(&found.items);
-        for item in &facts {
-            known.entry(facts::label_key(&item.label)).or_default().fill(&item.facts);
-        }
+        facts::fill(&mut known, &facts);
         (known, facts)
     }
 }
 
-fn is_same_set(items: &[KnownItem], labels: &[&str]) -> bool {
-    let known: BTreeSet<String> = items.iter().map(|i| facts::label_key(&i.label)).collect();
+fn is_same_set<'a>(items: impl Iterator<Item = &'a str>, labels: &[&str]) -> bool {
+    let known: BTreeSet<String> = items.map(facts::label_key).collect();
     let here: BTreeSet<String> = labels.iter().map(|l| facts::label_key(l)).collect();
     !here.is_empty() && known == here
 }
@@ -150,6 +157,9 @@ pub struct SheetBuilder<'n, 'f> {
     n_rows: usize,
     first_texts: Vec<String>,
     first_rows: Vec<ShownRow>,
+    region: Region,
+    /// Other tables of the sheet.
+    others: Vec<Region>,
 }
 
 enum State {
@@ -189,13 +199,24 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
             n_rows: 0,
             first_texts: Vec::new(),
             first_rows: Vec::new(),
+            region: Region::whole(),
+            others: Vec::new(),
         }
+    }
+
+    /// The same for a part of the sheet.
+    pub fn of(self, region: Region) -> Self {
+        SheetBuilder { region, ..self }
     }
 
     /// Takes one row.
     pub fn row(&mut self, number: u32, cells: &[(u32, Cell<'_>)]) {
         self.n_rows += 1;
         if self.too_large.is_some() || self.is_too_large(cells.len()) {
+            return;
+        }
+        let cells = self.region.within(number, cells);
+        if cells.is_empty() {
             return;
         }
         match &mut self.state {
@@ -227,9 +248,13 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
             .take(ROWS_SHOWN)
             .map(|(n, cells)| shown_row(*n, cells, 0..=cells.last().map_or(0, |(c, _)| *c).min(600)))
             .collect();
-        let Found { verdict, key, remarks } = find_layout(&kept, self.choices);
+        let Found { verdict, key, remarks, beside } = find_layout(&kept, self.choices);
         self.key = key;
         self.tell(remarks);
+        if let Some(column) = beside {
+            self.others.push(Region { first_column: column, ..self.region.clone() });
+            self.region.end_column = column;
+        }
         self.state = self.start(verdict, kept);
     }
 
@@ -239,8 +264,10 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
         }
         match verdict {
             Verdict::Read(Layout::Wide(wide)) => {
-                let mut collector = Collector::new(*wide, self.notes);
-                kept.iter().for_each(|(number, cells)| collector.row(*number, cells, self.notes));
+                let mut collector = Collector::new(*wide, self.region.section.clone(), self.notes);
+                for (number, cells) in &kept {
+                    collector.row(*number, self.region.within(*number, cells), self.notes);
+                }
                 State::Wide(Box::new(collector))
             }
             Verdict::Read(layout) => State::Rows(layout, kept),
@@ -264,7 +291,7 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
         let orientation = self.turn_if_needed();
         let labels = labels_in(&self.state);
         let labels: Vec<&str> = labels.iter().map(String::as_str).collect();
-        let (known, remembered) = background.with_remembered(self.key.as_ref(), &labels);
+        let (mut known, mut remembered) = background.with_remembered(self.key.as_ref(), &labels);
         if !remembered.is_empty() {
             let message = format!("{} items of this layout were described before.", remembered.len());
             self.notes.note(
@@ -274,6 +301,12 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
                 "what was said of them is used where the sheet says nothing",
             );
         }
+        if is_same_set(background.first_table.iter().map(|f| f.label.as_str()), &labels) {
+            facts::fill(&mut known, background.first_table);
+            remembered.extend_from_slice(background.first_table);
+        }
+        self.end_table();
+        let (first_texts, first_rows, others) = (self.first_texts, self.first_rows, self.others);
         let about = About { orientation, graph: background.graph, known: &known };
         let content = match self.state {
             State::Wide(collector) => wide_scores(*collector, &about, self.notes),
@@ -283,8 +316,19 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
             State::Nothing(reason) => SheetContent::Other(reason),
             _ => SheetContent::Other(LeftOutReason::NoHeadings),
         };
-        let (first_texts, first_rows) = (self.first_texts, self.first_rows);
-        Finished { content, key: self.key, first_texts, first_rows, remembered }
+        Finished { content, key: self.key, first_texts, first_rows, remembered, others }
+    }
+
+    /// Notes the table that begins below, or says that its rows of facts belong to none.
+    fn end_table(&mut self) {
+        let State::Wide(collector) = &mut self.state else { return };
+        match collector.ends_at {
+            Some(first_row) => {
+                let section = std::mem::take(&mut collector.section);
+                self.others.push(Region { first_row, section, ..self.region.clone() });
+            }
+            None => collector.tell_label_rows(self.notes),
+        }
     }
 
     fn turn_if_needed(&mut self) -> Orientation {

@@ -24,22 +24,28 @@ pub fn decode(bytes: &[u8]) -> Decoded<'_> {
     if let Some((encoding, bom)) = Encoding::for_bom(bytes) {
         return Decoded { text: encoding.decode_without_bom_handling(&bytes[bom..]).0, guessed: None };
     }
-    if let Ok(text) = std::str::from_utf8(bytes) {
+    // Zeros are valid in UTF-8, and never in a table.
+    if let Ok(text) = std::str::from_utf8(bytes)
+        && wide_encoding(bytes).is_none()
+    {
         return Decoded { text: Cow::Borrowed(text), guessed: None };
     }
     let encoding = guess(bytes);
     Decoded { text: encoding.decode_without_bom_handling(bytes).0, guessed: Some(encoding.name()) }
 }
 
-/// Every second byte zero is UTF-16 without its mark; the rest is an old one-byte encoding.
-fn guess(bytes: &[u8]) -> &'static Encoding {
+/// UTF-16 without its mark: nearly every second byte is zero.
+pub fn wide_encoding(bytes: &[u8]) -> Option<&'static Encoding> {
     let head = &bytes[..bytes.len().min(2000)];
-    let zeros = |offset: usize| head.iter().skip(offset).step_by(2).filter(|b| **b == 0).count() * 3 > head.len();
-    if zeros(1) {
-        return UTF_16LE;
-    }
-    if zeros(0) {
-        return UTF_16BE;
+    let n_zeros = |offset: usize| head.iter().skip(offset).step_by(2).filter(|b| **b == 0).count();
+    let is_second = |offset: usize| n_zeros(offset) * 3 > head.len() && n_zeros(1 - offset) * 50 < head.len();
+    [(1, UTF_16LE), (0, UTF_16BE)].into_iter().find(|(offset, _)| is_second(*offset)).map(|(_, encoding)| encoding)
+}
+
+/// UTF-16 without its mark, else an old one-byte encoding.
+fn guess(bytes: &[u8]) -> &'static Encoding {
+    if let Some(wide) = wide_encoding(bytes) {
+        return wide;
     }
     if is_macintosh(bytes) {
         return MACINTOSH;
@@ -162,6 +168,8 @@ mod tests {
     fn utf16_and_old_encodings_read() {
         let wide: Vec<u8> = [0xFF, 0xFE].into_iter().chain("id,é".encode_utf16().flat_map(u16::to_le_bytes)).collect();
         assert_eq!(decode(&wide).text, "id,é");
+        let bare: Vec<u8> = "id,name\n1,Ann\n".encode_utf16().flat_map(u16::to_be_bytes).collect();
+        assert_eq!((decode(&bare).text.as_ref(), decode(&bare).guessed), ("id,name\n1,Ann\n", Some("UTF-16BE")));
         let old = decode(b"id,Jos\xE9\n1,A\n2,B\n");
         assert_eq!(old.text.lines().next().unwrap(), "id,José");
         assert!(old.guessed.is_some());

@@ -11,6 +11,7 @@ use super::labels::has_standard;
 use super::layout::Wide;
 use super::marks::{ColumnFacts, judge_column};
 use super::notes::Notes;
+use super::people::one_line;
 use super::skills::{skill_codes, tell_typos};
 use super::table::{KnownFacts, SheetTable};
 use super::words::Role;
@@ -22,14 +23,15 @@ use std::collections::{HashMap, HashSet};
 pub fn judge(collector: Collector, graph: &SkillGraph, known: &KnownFacts, notes: &mut Notes<'_>) -> SheetTable {
     let Collector { wide, cells, students, codes, .. } = collector;
     let labels = unique_labels(&wide, notes);
-    let (mut items, mut marks, mut key_places) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut items, mut marks, mut key_places, mut given) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
     for (i, (column, _)) in wide.items.iter().enumerate() {
-        let mut item = Item::new(&labels[i], 0);
+        let mut item = Item::new(&one_line(labels[i].clone()), 0);
         let mut facts = facts_of(&wide, *column, notes);
         if let Some(other) = known.get(&super::facts::label_key(&item.label)) {
             facts.fill(other);
         }
         skills_of(&mut item, &wide, *column, graph, notes);
+        given.push(facts.clone());
         key_places.push(facts.key_at.filter(|_| facts.key.is_some()));
         marks.push(judge_column(&mut item, &facts, &cells[i].distinct, *column, notes));
         if cells[i].distinct.is_empty() && !students.is_empty() {
@@ -43,6 +45,7 @@ pub fn judge(collector: Collector, graph: &SkillGraph, known: &KnownFacts, notes
         items,
         item_columns: wide.items.iter().map(|(c, _)| *c).collect(),
         header_row: wide.columns.header_row,
+        given,
         key_places,
         students,
         codes,
@@ -60,6 +63,7 @@ fn facts_of(wide: &Wide, column: u32, notes: &mut Notes<'_>) -> ColumnFacts {
     let mut facts = ColumnFacts {
         key: fact(Role::Key).map(|(k, _)| k.to_owned()),
         key_at: fact(Role::Key).map(|(_, row)| (row, column)),
+        is_key_disputed: wide.facts.get(&Role::Key).is_some_and(|row| row.disputed.contains(&column)),
         kind: fact(Role::Kind).and_then(|(k, _)| ItemKind::parse(k)),
         ..ColumnFacts::default()
     };

@@ -196,6 +196,14 @@ pub fn is_weak_id(heading: &str) -> bool {
     heading.trim() == "#" || ["no", "number", "num", "nr", "numero"].contains(&plain(heading).as_str())
 }
 
+/// Whether a heading names the points possible.
+pub fn is_maximum(heading: &str) -> bool {
+    is_among(
+        "outof possible pointspossible possiblepoints max maxpoints maximum maxscore sobre maximo",
+        &plain(heading),
+    )
+}
+
 /// Whether a heading in a sheet of several items names what they came to.
 pub fn is_result(heading: &str) -> bool {
     let word = plain(heading);
@@ -246,6 +254,16 @@ pub fn label_row(text: &str) -> Option<Role> {
         .get(plain(text).as_str())
         .copied()
         .filter(|r| matches!(r, Role::Skill | Role::Key | Role::Points | Role::Kind))
+        .or_else(|| is_key_of_a_form(text).then_some(Role::Key))
+}
+
+/// `Key A`, `Form B key`, `Answer key (form 2)`: the word, and beside it only what may name a form.
+fn is_key_of_a_form(text: &str) -> bool {
+    let words: Vec<String> = text.split(|c: char| !c.is_alphanumeric()).map(plain).filter(|w| !w.is_empty()).collect();
+    let names_a_form =
+        |w: &String| w.len() == 1 || is_among("form version test quiz check answer the forma version respuestas de", w);
+    let is_key = |w: &String| is_among("key clave", w);
+    (2..=5).contains(&words.len()) && words.iter().any(is_key) && words.iter().all(|w| is_key(w) || names_a_form(w))
 }
 
 /// How surely a row that starts with this text sums up others.
@@ -257,6 +275,12 @@ pub enum Summary {
     Weak,
     /// It does not.
     No,
+}
+
+/// Whether a text is nothing but the word of a sum or an average.
+pub fn is_total_word(text: &str) -> bool {
+    let word = plain(text);
+    is_among(TOTALS, &word) || is_among(SUMMARIES, &word)
 }
 
 /// Whether a row that starts with this text sums up others.
@@ -303,7 +327,8 @@ mod tests {
         assert_eq!(role_of("Q1"), None);
         assert_eq!(label_row("Key:"), Some(Role::Key));
         assert_eq!(label_row("Clave"), Some(Role::Key));
-        assert_eq!(label_row("Reko V."), None);
+        assert_eq!((label_row("Key A"), label_row("Answer key (form 2)")), (Some(Role::Key), Some(Role::Key)));
+        assert_eq!((label_row("Reko V."), label_row("Key, Ana")), (None, None));
     }
 
     #[test]

@@ -2,15 +2,17 @@
 //!
 //! In:  the kept rows, the row of headings, what a person chose. Out: a [`Wide`], and remarks on every column that was judged by what
 //! stands below it. A column is an item by its label, by facts in a label row, or where most of its cells can be marks.
-//! Keeps: `a_column_of_remarks_is_no_item`, `a_blank_heading_over_names_is_read_as_name`, `a_score_beside_items_is_a_total`.
+//! Keeps: `a_column_of_remarks_is_no_item`, `a_blank_heading_over_names_is_read_as_name`, `a_score_beside_items_is_a_total`,
+//! `a_column_of_one_number_out_of_is_the_maximum`.
 //! Not here: labels over several rows (`levels`), label rows (`label_rows`).
 
 use super::super::asked::{ColumnUse, SheetChoice};
 use super::super::cell::{Cell, column_letters};
 use super::super::cell_marks::could_be_mark;
 use super::super::labels::is_item_label;
-use super::super::words::{Role, is_result, role_of};
-use super::{Columns, KeptRow, Remark, Wide, label_rows, levels, uses};
+use super::super::region;
+use super::super::words::{Role, is_maximum, is_result, role_of};
+use super::{Columns, FactRow, KeptRow, Remark, Wide, label_rows, levels, uses};
 use sheaf_core::finding::Severity;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -23,7 +25,7 @@ pub fn wide_of(
     choice: Option<&SheetChoice>,
     remarks: &mut Vec<Remark>,
 ) -> Wide {
-    let (mut facts, fact_rows) = label_rows::labelled(rows, &columns);
+    let (mut facts, fact_rows) = label_rows::labelled(rows, &columns, remarks);
     let sub = levels::sub_header(rows, at, &columns, &fact_rows);
     let spoken_for: Vec<u32> = fact_rows.iter().copied().chain(sub.map(|i| rows[i].0)).collect();
     let mut other_rows: Vec<u32> = rows[..at].iter().map(|(n, _)| *n).chain(spoken_for.iter().copied()).collect();
@@ -50,6 +52,7 @@ pub fn wide_of(
         }
     }
     take_out_results(&mut columns, &mut items, chosen);
+    take_maximum(&below, &mut columns, &mut items, &mut facts, remarks);
     let spans: BTreeSet<u32> = items.keys().copied().collect();
     label_rows::unlabelled(rows, at, &spans, &spoken_for, &mut facts, &mut other_rows, remarks);
     let items = levels::item_labels(rows, at, &items, &columns, &fact_rows, remarks);
@@ -57,7 +60,7 @@ pub fn wide_of(
     let items = by_choice(items, &mut columns, choice);
     let totals = columns.roles.iter().filter(|(_, r)| **r == Role::Total);
     let totals = totals.map(|(c, _)| (*c, columns.labels.get(c).cloned().unwrap_or_default())).collect();
-    Wide { columns, items, facts, other_rows, totals }
+    Wide { columns, items, facts, other_rows, totals, headings: region::headings(&rows[at].1) }
 }
 
 /// Columns that may be items, with the lowest label of each.
@@ -148,6 +151,34 @@ fn take_out_results(columns: &mut Columns, items: &mut BTreeMap<u32, String>, ch
         items.remove(&column);
         columns.roles.insert(column, Role::Total);
     }
+}
+
+/// `Out of` beside one column of marks, with one number in all rows, is the maximum of that.
+fn take_maximum(
+    below: &Below<'_>,
+    columns: &mut Columns,
+    items: &mut BTreeMap<u32, String>,
+    facts: &mut BTreeMap<Role, FactRow>,
+    remarks: &mut Vec<Remark>,
+) {
+    let named = items.iter().find(|(_, label)| is_maximum(label)).map(|(c, _)| *c);
+    let (Some(column), 2) = (named, items.len()) else { return };
+    let Some(other) = items.keys().copied().find(|c| *c != column) else { return };
+    let numbers: BTreeSet<String> = below.cells(column).iter().map(|cell| cell.shown().into_owned()).collect();
+    let points = numbers.first().filter(|n| numbers.len() == 1 && n.parse::<f64>().is_ok_and(|p| p > 0.0)).cloned();
+    let (Some(points), false) = (points, facts.contains_key(&Role::Points)) else { return };
+    items.remove(&column);
+    columns.roles.insert(column, Role::Other);
+    let message = format!("Column {} says what {} is out of.", column_letters(column), items[&other]);
+    remarks.push(Remark::new(
+        Severity::Note,
+        "points-column-used",
+        (below.from, column),
+        message,
+        &format!("{points} points are the maximum"),
+    ));
+    let texts = BTreeMap::from([(other, points)]);
+    facts.insert(Role::Points, FactRow { row: below.from, texts, ..FactRow::default() });
 }
 
 /// Uses that were chosen by a label of several rows.

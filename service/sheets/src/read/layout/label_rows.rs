@@ -3,7 +3,7 @@
 //! In:  the kept rows and the columns. Out: facts by role, and the rows that hold them. A row says what it is in one of its first
 //! cells; a row next to the headings that names no child and holds nothing but keys, points or skills is taken for that, with a remark.
 //! Keeps: `an_unlabelled_row_of_letters_is_a_key_with_a_warning`, `a_row_of_highest_marks_below_is_no_maximum`,
-//! `a_child_called_max_is_no_row_of_facts`.
+//! `a_child_called_max_is_no_row_of_facts`, `two_keys_that_differ_are_no_key`.
 
 use super::super::cell::Cell;
 use super::super::labels::has_standard;
@@ -26,7 +26,7 @@ pub fn first_label(cells: &[(u32, Cell<'_>)]) -> Option<(u32, Role)> {
 }
 
 /// The facts of the label rows, and those rows.
-pub fn labelled(rows: &[KeptRow], columns: &Columns) -> (BTreeMap<Role, FactRow>, Vec<u32>) {
+pub fn labelled(rows: &[KeptRow], columns: &Columns, remarks: &mut Vec<Remark>) -> (BTreeMap<Role, FactRow>, Vec<u32>) {
     let (mut facts, mut fact_rows) = (BTreeMap::<Role, FactRow>::new(), Vec::new());
     let mut has_student = false;
     for (i, (number, cells)) in rows.iter().enumerate() {
@@ -43,7 +43,11 @@ pub fn labelled(rows: &[KeptRow], columns: &Columns) -> (BTreeMap<Role, FactRow>
             continue;
         }
         fact_rows.push(*number);
-        add(&mut facts, role, *number, texts_after(cells, column));
+        let texts = texts_after(cells, column);
+        if let Some(first) = facts.get_mut(&role).filter(|_| matches!(role, Role::Key | Role::Points)) {
+            dispute(first, role, *number, &texts, remarks);
+        }
+        add(&mut facts, role, *number, texts);
     }
     (facts, fact_rows)
 }
@@ -71,11 +75,26 @@ fn texts_after(cells: &[(u32, Cell<'static>)], column: u32) -> BTreeMap<u32, Str
     cells.iter().filter(|(c, _)| *c > column).map(|(c, cell)| (*c, cell.shown().into_owned())).collect()
 }
 
+/// Takes out what a further row of keys or points says otherwise, and remarks each.
+fn dispute(first: &mut FactRow, role: Role, row: u32, texts: &BTreeMap<u32, String>, remarks: &mut Vec<Remark>) {
+    let (code, word) = if role == Role::Key { ("keys-differ", "key") } else { ("points-differ", "number of points") };
+    for (column, text) in texts {
+        let is_other = first.texts.get(column).is_some_and(|t| plain(t) != plain(text));
+        if is_other && first.disputed.insert(*column) {
+            let message = format!("Rows {} and {} give this item another {word}.", first.row + 1, row + 1);
+            let action = "neither counts; leave the one that is right, and put a second form on a sheet of its own";
+            remarks.push(Remark::new(Severity::Error, code, (row, *column), message, action));
+        }
+    }
+    let disputed = &first.disputed;
+    first.texts.retain(|column, _| !disputed.contains(column));
+}
+
 /// The first row of a role counts; further rows of skills add to it.
 fn add(facts: &mut BTreeMap<Role, FactRow>, role: Role, row: u32, texts: BTreeMap<u32, String>) {
     match facts.get_mut(&role) {
         None => {
-            facts.insert(role, FactRow { row, texts });
+            facts.insert(role, FactRow { row, texts, ..FactRow::default() });
         }
         Some(first) if role == Role::Skill => {
             for (column, text) in texts {

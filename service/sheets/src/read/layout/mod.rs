@@ -19,10 +19,11 @@ mod tests;
 use super::asked::{LayoutKey, Orientation, SheetChoice, Standing};
 use super::cell::Cell;
 use super::look_over::LeftOutReason;
+use super::region;
 use super::words::Role;
 use across::Across;
 use sheaf_core::finding::Severity;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 pub use label_rows::first_label;
 pub use uses::use_of;
@@ -96,6 +97,8 @@ pub struct Wide {
     pub other_rows: Vec<u32>,
     /// Columns left out as totals.
     pub totals: Vec<(u32, String)>,
+    /// Headings of the header row that may be items, in plain letters: other ones below begin another table.
+    pub headings: BTreeMap<u32, String>,
 }
 
 /// A row of item facts.
@@ -103,6 +106,8 @@ pub struct Wide {
 pub struct FactRow {
     pub row: u32,
     pub texts: BTreeMap<u32, String>,
+    /// Columns of which two rows say different things; neither counts.
+    pub disputed: BTreeSet<u32>,
 }
 
 /// Something noticed about the layout.
@@ -137,11 +142,17 @@ pub struct Found {
     pub verdict: Verdict,
     pub key: Option<LayoutKey>,
     pub remarks: Vec<Remark>,
+    /// The column in which another table begins beside this one.
+    pub beside: Option<u32>,
 }
 
 impl Found {
+    fn new(verdict: Verdict, key: Option<LayoutKey>, remarks: Vec<Remark>) -> Self {
+        Found { verdict, key, remarks, beside: None }
+    }
+
     fn left_out(reason: LeftOutReason, key: Option<LayoutKey>, remarks: Vec<Remark>) -> Self {
-        Found { verdict: Verdict::LeftOut(reason), key, remarks }
+        Found::new(Verdict::LeftOut(reason), key, remarks)
     }
 }
 
@@ -155,9 +166,9 @@ pub fn find_layout(rows: &[KeptRow], choices: &[SheetChoice]) -> Found {
         return Found::left_out(LeftOutReason::Chosen, key, Vec::new());
     }
     match (choice.and_then(|c| c.orientation), seen) {
-        (Some(Orientation::StudentsAcross), _) => Found { verdict: Verdict::Turn, key, remarks: Vec::new() },
+        (Some(Orientation::StudentsAcross), _) => Found::new(Verdict::Turn, key, Vec::new()),
         (None, Across::Clearly(at)) => {
-            Found { verdict: Verdict::Turn, key, remarks: vec![across::remark(rows, at, Severity::Warning)] }
+            Found::new(Verdict::Turn, key, vec![across::remark(rows, at, Severity::Warning)])
         }
         (None, Across::Perhaps(at)) => {
             let remark = across::remark(rows, at, Severity::Error);
@@ -179,8 +190,21 @@ fn read_down(rows: &[KeptRow], guess: Option<usize>, key: Option<LayoutKey>, cho
         return Found::left_out(LeftOutReason::NoHeadings, key, Vec::new());
     };
     let mut remarks = Vec::new();
-    match classify(rows, at, choice, &mut remarks) {
-        Some(layout) => Found { verdict: Verdict::Read(layout), key, remarks },
+    let beside = region::beside(&rows[at]);
+    let found = match beside {
+        // The row of headings has cells on the left, and so have those above it that count.
+        Some(column) => {
+            let left = region::up_to(rows, column);
+            let at = left.iter().position(|(n, _)| *n == rows[at].0).unwrap_or(0);
+            classify(&left, at, choice, &mut remarks)
+        }
+        None => classify(rows, at, choice, &mut remarks),
+    };
+    match found {
+        Some(layout) => {
+            let beside = beside.filter(|_| matches!(layout, Layout::Wide(_)));
+            Found { beside, ..Found::new(Verdict::Read(layout), key, remarks) }
+        }
         None => Found::left_out(LeftOutReason::NoHeadings, key, remarks),
     }
 }
@@ -198,6 +222,8 @@ fn classify(rows: &[KeptRow], at: usize, choice: Option<&SheetChoice>, remarks: 
     if is_items && chosen_items.is_empty() {
         return Some(Layout::Items(columns));
     }
+    // What belongs to a table further down says nothing of this one.
+    let rows = &rows[..region::below(rows, at).unwrap_or(rows.len())];
     let wide = columns::wide_of(rows, at, columns, &chosen_items, choice, remarks);
     if !wide.columns.names_students() {
         return None;

@@ -175,6 +175,21 @@ fn a_row_of_highest_marks_below_is_no_maximum() {
 }
 
 #[test]
+fn two_keys_that_differ_are_no_key() {
+    let (w, codes) = wide(",key,A,B\n,key,A,C\nid,name,Q1,Q2\n1,Ann,A,B\n");
+    assert_eq!(w.facts[&Role::Key].texts.values().collect::<Vec<_>>(), ["A"]);
+    assert_eq!(codes, ["keys-differ"]);
+}
+
+#[test]
+fn a_column_of_one_number_out_of_is_the_maximum() {
+    let (w, codes) = wide("id,name,Score,Out of\n1,Ann,7,10\n2,Bo,4,10\n");
+    assert_eq!((labels(&w), codes), (vec!["Score"], vec!["points-column-used"]));
+    assert_eq!(w.facts[&Role::Points].texts[&2], "10");
+    assert_eq!(labels(&wide("id,name,Score,Out of\n1,Ann,7,10\n2,Bo,4,8\n").0).len(), 2);
+}
+
+#[test]
 fn a_child_called_max_is_no_row_of_facts() {
     for text in ["id,name,Q1,Q2\n1,Ann,1,0\n2,Max,1,1\n", "name,class,Q1,Q2\nMax,5P,1,1\nAnn,5P,1,0\n"] {
         assert!(wide(text).0.facts.is_empty(), "{text}");

@@ -9,6 +9,8 @@
 mod one_roster;
 
 use super::notes::Notes;
+use super::people::RowStudent;
+use super::region::{MOST_TABLES, Region};
 use super::table::{Background, SheetBuilder, SheetContent};
 use super::{ReadError, ReadLimits, SourceFile, merge, open};
 use sheaf_core::finding::Finding;
@@ -40,23 +42,34 @@ pub fn read_students(source: SourceFile<'_>, limits: ReadLimits) -> Result<(Vec<
 fn read_list(source: SourceFile<'_>, limits: ReadLimits) -> Result<(Vec<Student>, Vec<Finding>), ReadError> {
     let book = open(source, limits)?;
     let (mut students, mut findings) = (Vec::new(), Vec::new());
-    for sheet in book.sheets()?.iter().filter(|s| !s.is_hidden) {
+    let shown: Vec<_> = book.sheets()?.into_iter().filter(|s| !s.is_hidden).collect();
+    // Sheets from the first on, the tables of each before the next sheet.
+    let mut waiting: Vec<_> = shown.iter().rev().map(|sheet| (sheet, Region::whole())).collect();
+    let mut n_more = 0;
+    while let Some((sheet, region)) = waiting.pop() {
         let mut notes = Notes::new(source.name, &sheet.name);
-        let mut builder = SheetBuilder::new(limits, &[], &mut notes);
+        let mut builder = SheetBuilder::new(limits, &[], &mut notes).of(region);
         book.for_each_row(sheet, &mut |n, cells| builder.row(n, cells))?;
-        let rows = match builder.finish(&Background::nothing(&SkillGraph::default())).content {
+        let finished = builder.finish(&Background::nothing(&SkillGraph::default()));
+        if n_more < MOST_TABLES {
+            n_more += finished.others.len();
+            waiting.extend(finished.others.into_iter().map(|region| (sheet, region)));
+        }
+        let rows = match finished.content {
             SheetContent::Students(rows) => rows,
             SheetContent::Scores(table, _) => table.students,
             _ => Vec::new(),
         };
-        students.extend(rows.into_iter().filter_map(|row| {
-            let supports = merge::split_supports(&row.supports);
-            let id = StudentId::parse(&row.id)?;
-            Some(Student { id, name: row.name, grade: row.grade, homeroom: row.homeroom, supports })
-        }));
+        students.extend(rows.into_iter().filter_map(student_of));
         findings.extend(notes.into_findings());
     }
     Ok((students, findings))
+}
+
+fn student_of(row: RowStudent) -> Option<Student> {
+    let supports = merge::split_supports(&row.supports);
+    let id = StudentId::parse(&row.id)?;
+    Some(Student { id, name: row.name, grade: row.grade, homeroom: row.homeroom, supports })
 }
 
 /// Each id once.

@@ -39,11 +39,12 @@ pub fn all_zeros(table: &SheetTable, notes: &mut Notes<'_>) {
 /// A letter behind all others that hardly anybody chose.
 pub fn option_out_of_range(table: &SheetTable, answers: &Answers, notes: &mut Notes<'_>) {
     let mut counts = [0_usize; 11];
-    let keyed = answers.keyed();
+    // Items without a key show what is offered as well as others.
+    let n_items = table.items.len();
     for s in 0..answers.n_students {
-        keyed.iter().for_each(|i| counts[usize::from(answers.chosen(s, *i))] += 1);
+        (0..n_items).for_each(|i| counts[usize::from(answers.chosen(s, i))] += 1);
     }
-    keyed.iter().for_each(|i| counts[usize::from(answers.key[*i])] += FEWEST_ANSWERS);
+    answers.keyed().iter().for_each(|i| counts[usize::from(answers.key[*i])] += FEWEST_ANSWERS);
     let n: usize = counts.iter().skip(1).sum();
     let Some(last) = (1..counts.len()).rev().find(|o| counts[*o] > 0) else { return };
     let is_rare = counts[last] * RAREST <= n || counts[last] == 1;
@@ -52,12 +53,12 @@ pub fn option_out_of_range(table: &SheetTable, answers: &Answers, notes: &mut No
     }
     let before = (1..last).rev().find(|o| counts[*o] > 0).unwrap_or(1) as u8;
     for s in 0..answers.n_students {
-        for i in keyed.iter().filter(|i| usize::from(answers.chosen(s, **i)) == last) {
-            let place = notes.place(table.students[s].row, table.item_columns[*i]);
+        for i in (0..n_items).filter(|i| usize::from(answers.chosen(s, *i)) == last) {
+            let place = notes.place(table.students[s].row, table.item_columns[i]);
             let message = format!(
                 "{} is chosen on {}, and no other answer or key of the sheet goes beyond {}.",
                 letter_of(last as u8),
-                table.items[*i].label,
+                table.items[i].label,
                 letter_of(before)
             );
             notes.warn(

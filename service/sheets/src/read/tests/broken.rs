@@ -95,9 +95,22 @@ fn students_differ(expected: &Value, reading: &Reading) -> Vec<String> {
 }
 
 fn items_differ(expected: &Value, read: &[Item]) -> Vec<String> {
-    let expected: Vec<String> = expected.as_array().unwrap().iter().map(Value::to_string).collect();
-    let read: Vec<String> = read.iter().map(|item| as_entry(item).to_string()).collect();
+    let expected: Vec<String> = expected.as_array().unwrap().iter().map(written_out).collect();
+    let read: Vec<String> = read.iter().map(|item| written_out(&as_entry(item))).collect();
     lists_differ(|i| format!("item {}", i + 1), &expected, &read)
+}
+
+/// The text of a value with the keys of its objects in order: which order JSON keeps depends on what else is built with it.
+fn written_out(value: &Value) -> String {
+    match value {
+        Value::Object(fields) => {
+            let mut parts: Vec<String> = fields.iter().map(|(k, v)| format!("{k}: {}", written_out(v))).collect();
+            parts.sort();
+            format!("{{{}}}", parts.join(", "))
+        }
+        Value::Array(values) => format!("[{}]", values.iter().map(written_out).collect::<Vec<_>>().join(", ")),
+        other => other.to_string(),
+    }
 }
 
 fn as_entry(item: &Item) -> Value {
@@ -155,7 +168,7 @@ fn rest_differs(entry: &Value, reading: &Reading) -> Vec<String> {
     let reason = |s: &SheetLeftOut| (s.sheet.clone(), Value::from(format!("{:?}", s.reason).to_lowercase()));
     let left_out = Value::Object(reading.left_out.iter().map(reason).collect());
     let expected = entry.get("left_out").cloned().unwrap_or_else(|| serde_json::json!({}));
-    claims.extend(unlike("what is left out", &expected.to_string(), &left_out.to_string()));
+    claims.extend(unlike("what is left out", &written_out(&expected), &written_out(&left_out)));
     claims
 }
 
