@@ -77,7 +77,7 @@ pub struct Forgetting<'a> {
 
 impl Store {
     /// Removes the originals of weeks before a Monday, and whole uploads of those weeks that were replaced or never
-    /// confirmed. An original whose reading is not kept stays.
+    /// confirmed, unless the week's plan was made from them. An original whose reading is not kept stays.
     ///
     /// # Errors
     /// [`StoreError`]; nothing is removed then.
@@ -86,7 +86,10 @@ impl Store {
         let tx = write(&mut connection)?;
         let before = before.to_string();
         let stale: Vec<i64> = tx
-            .prepare("SELECT id FROM upload WHERE week < ?1 AND (replaced_by IS NOT NULL OR state = 'waiting')")?
+            .prepare(
+                "SELECT id FROM upload WHERE week < ?1 AND (replaced_by IS NOT NULL OR state = 'waiting')
+                   AND NOT EXISTS (SELECT 1 FROM plan_source s WHERE s.upload_id = upload.id)",
+            )?
             .query_map([&before], |row| row.get(0))?
             .collect::<Result<_, _>>()?;
         for &id in &stale {
@@ -116,7 +119,7 @@ impl Store {
         Ok(())
     }
 
-    /// Mondays of all weeks with uploads, the first first.
+    /// Mondays of all weeks in the records, the first first.
     ///
     /// # Errors
     /// [`StoreError`].

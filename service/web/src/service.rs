@@ -1,7 +1,7 @@
 //! What every handler shares, and the one way to run a job.
 //!
 //! Jobs block (files, SQL, numbers), so they run on threads of their own; a job that panics is one failed request.
-//! The clock is read here and nowhere else in the service: to know which week is this week.
+//! The clock is read here, to know which week is this week, and where the service starts (`serve`), to know which originals are old.
 
 use crate::token::LaunchToken;
 use actix_web::web;

@@ -77,7 +77,19 @@ wire_struct!(Reading { inputs, findings, table, week, sheets, left_out });
 wire_struct!(InputSummary { file, sha256, sheet, n_students, n_items });
 wire_struct!(Finding { severity, code, file, sheet, cell, message, action });
 wire_words!(Severity { Note, Warning, Error });
-wire_struct!(SheetReading { file, sheet, layout, shape, header_row, orientation, columns, items, rows, n_students });
+wire_struct!(SheetReading {
+    file,
+    sheet,
+    layout,
+    shape,
+    header_row,
+    orientation,
+    columns,
+    items,
+    places,
+    rows,
+    n_students
+});
 wire_words!(SheetShape { Wide, Long });
 wire_struct!(ColumnReading { column, letters, label, column_use });
 wire_struct!(ShownRow { row, cells });

@@ -43,7 +43,14 @@ impl Weeks {
 
     /// What each noted student got of the week's time, by the timetable in force.
     pub(super) fn time_received(&self, week: Week) -> Result<Vec<(StudentId, TimeReceived)>, AppError> {
-        Ok(self.attendance(week)?.time_received(&self.setup.school.blocks))
+        let newest = self.newest_ids()?;
+        let mut attendance = self.attendance(week)?;
+        for row in &mut attendance.rows {
+            if let Some(id) = newest.get(&row.student) {
+                row.student.clone_from(id);
+            }
+        }
+        Ok(attendance.time_received(&self.setup.school.blocks))
     }
 
     /// Noted, but in no list: only worth saying where there is a list.

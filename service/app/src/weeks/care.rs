@@ -1,7 +1,7 @@
 //! Care of the records: originals go after the time that the setup names.
 //!
 //! What was read stays, so a week can be planned after (`a_week_is_planned_the_same_after_its_originals_are_gone`).
-//! Not here: the clock (`sheaf-web` and `cli` say what day it is), forgetting a student (`forget`).
+//! Not here: the clock (`sheaf-web` says what day it is), forgetting a student (`forget`).
 
 use super::kept_reading::to_json;
 use super::{Week, Weeks};

@@ -1,28 +1,14 @@
 //! Students over time and out of the records, on a store in a file and in memory.
 //! Each test is one promise about a child: one history, whatever the id was, and nothing left after a forgetting.
 
+use super::small_quiz::{self, file, week};
 use super::*;
 use sheaf_core::roster::StudentId;
 use std::path::Path;
 
-const QUIZ: &str = "\
-,,skill,5.NF.B.5a,5.NF.B.5a,5.NF.B.5a,4.NF.A.1,4.NF.A.1,4.NF.A.1
-,,key,A,B,C,D,A,B
-student_id,student,class,Q1,Q2,Q3,Q4,Q5,Q6
-4711,Quentin Quillwright,5P,B,A,A,D,A,B
-0002,Bo Birch,5P,B,A,B,D,A,B
-0003,Cy Cedar,5P,C,A,A,D,A,B
-0004,Di Dogwood,5P,A,B,C,A,B,A
-0005,Ed Elm,5P,A,B,C,A,C,A
-0006,Fi Fir,5P,A,B,C,B,B,C
-";
-
-fn week() -> Week {
-    Week::parse("2026-02-02").unwrap()
-}
-
-fn file(name: &str, text: &str) -> GivenFile {
-    GivenFile { name: name.into(), bytes: text.as_bytes().to_vec() }
+/// The small quiz with a child whose id and name stand nowhere else.
+fn quiz() -> String {
+    small_quiz::QUIZ.replace("0001,Ada Ash", "4711,Quentin Quillwright")
 }
 
 fn traces(folder: &Path, needle: &str) -> usize {
@@ -38,9 +24,9 @@ fn filled(folder: &Path) -> Weeks {
     weeks.put_students(&file("students.csv", list)).unwrap();
     let noted = "id,name,Mon\n4711,Quentin Quillwright,present\n0002,Bo Birch,absent\n";
     weeks.put_attendance(week(), &file("attendance.csv", noted)).unwrap();
-    weeks.take_in(week(), vec![file("Quentin Quillwright and others.csv", QUIZ)], None, Keeping::Keep).unwrap();
+    weeks.take_in(week(), vec![file("Quentin Quillwright and others.csv", &quiz())], None, Keeping::Keep).unwrap();
     weeks.plan_week(week(), None).unwrap();
-    let twice = format!("{QUIZ}4711,Quentin Quillwright,5P,A,A,A,D,A,B\n").replace("Q1,Q2", "W1,W2");
+    let twice = format!("{}4711,Quentin Quillwright,5P,A,A,A,D,A,B\n", quiz()).replace("Q1,Q2", "W1,W2");
     weeks.take_in(week(), vec![file("second.csv", &twice)], None, Keeping::Keep).unwrap();
     weeks.plan_week(week(), None).unwrap();
     weeks
@@ -102,7 +88,7 @@ fn one_child_of_two_ids_has_one_history() {
         file("s.csv", &format!("id,name,grade,homeroom\n{id},Bo Birch,,{class}\n0003,Cy Cedar,,5P\n"))
     };
     weeks.put_students(&list("0002", "5P")).unwrap();
-    weeks.take_in(week(), vec![file("q.csv", QUIZ)], None, Keeping::Keep).unwrap();
+    weeks.take_in(week(), vec![file("q.csv", &quiz())], None, Keeping::Keep).unwrap();
     weeks.plan_week(week(), None).unwrap();
 
     let findings = weeks.put_students(&list("7002", "5Q")).unwrap();
@@ -114,7 +100,7 @@ fn one_child_of_two_ids_has_one_history() {
 
     weeks.answer_same_child("0002", "7002", SameChild::Same).unwrap();
     assert_eq!(weeks.answer_same_child("0002", "7002", SameChild::Different).unwrap_err().code, "question-not-open");
-    let next = QUIZ.replace("0002,", "7002,");
+    let next = quiz().replace("0002,", "7002,");
     weeks.take_in(week().next(), vec![file("q.csv", &next)], None, Keeping::Keep).unwrap();
     weeks.plan_week(week().next(), None).unwrap();
     let ids = ids(&weeks);
@@ -125,9 +111,9 @@ fn one_child_of_two_ids_has_one_history() {
 #[test]
 fn a_child_who_changes_class_keeps_the_history() {
     let weeks = Weeks::in_memory(SchoolSetup::builtin().unwrap()).unwrap();
-    weeks.take_in(week(), vec![file("q.csv", QUIZ)], None, Keeping::Keep).unwrap();
+    weeks.take_in(week(), vec![file("q.csv", &quiz())], None, Keeping::Keep).unwrap();
     weeks.plan_week(week(), None).unwrap();
-    let moved = QUIZ.replace("0002,Bo Birch,5P", "0002,Bo Birch,5Q").replace("Q1,Q2", "W1,W2");
+    let moved = quiz().replace("0002,Bo Birch,5P", "0002,Bo Birch,5Q").replace("Q1,Q2", "W1,W2");
     weeks.take_in(week().next(), vec![file("q.csv", &moved)], None, Keeping::Keep).unwrap();
     weeks.plan_week(week().next(), None).unwrap();
     let back = weeks.look_back().unwrap();

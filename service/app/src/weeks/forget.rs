@@ -73,15 +73,8 @@ impl Weeks {
     }
 
     fn upload_without(&self, upload: &Upload, who: &Who) -> Result<Option<UploadWithout>, AppError> {
-        let Ok(reading) = self.reading_of(upload) else {
-            return Ok(Some(UploadWithout {
-                id: upload.id,
-                reading: None,
-                corrections: "{}".to_owned(),
-                file_names: Vec::new(),
-                originals: Originals::Go,
-            }));
-        };
+        // What does not read back is a fault to be told: without it nobody can say whether the student is in it.
+        let reading = self.reading_of(upload)?;
         let holds = reading.table.students().iter().any(|s| who.ids.contains(&s.id));
         let is_in_originals = holds || upload.files.iter().any(|f| who.may_be_in(&f.name, f.bytes.as_deref()));
         let names: Vec<String> = upload.files.iter().map(|f| who.blank(&f.name)).collect();
@@ -200,5 +193,50 @@ fn setup_without(setup: &str, who: &Who) -> String {
             text = text.replace(&format!("{quote}{id}{quote}"), &format!("{quote}{free}{quote}"));
         }
     }
-    who.blank(&text)
+    blank_words(&text, who)
+}
+
+/// Blanks names and ids in strings and comments; a number that looks like an id is a setting.
+fn blank_words(toml: &str, who: &Who) -> String {
+    let (mut text, mut part, mut inside) = (String::new(), String::new(), None);
+    let mut is_escaped = false;
+    for c in toml.chars() {
+        let ends = match inside {
+            Some('#') => c == '\n',
+            Some(quote) => c == quote && !is_escaped,
+            None => matches!(c, '"' | '\'' | '#'),
+        };
+        is_escaped = inside == Some('"') && c == '\\' && !is_escaped;
+        if ends {
+            text.push_str(&if inside.is_some() { who.blank(&part) } else { std::mem::take(&mut part) });
+            part.clear();
+            text.push(c);
+            inside = if inside.is_some() { None } else { Some(c) };
+        } else {
+            part.push(c);
+        }
+    }
+    text.push_str(&if inside.is_some() { who.blank(&part) } else { part });
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeSet;
+
+    #[test]
+    fn a_setting_that_looks_like_the_id_stays_a_setting() {
+        let who = Who {
+            ids: sheaf_core::roster::StudentId::parse("600").into_iter().collect(),
+            names: BTreeSet::from(["Ann O'Neil".to_owned()]),
+            is_listed: true,
+        };
+        let toml =
+            "# 600 and Ann O'Neil\n[groups]\nkeep_apart = [[\"600\", '6001']]\n[reading]\nmax_columns = 600 # of 600\n";
+        let without = setup_without(toml, &who);
+        assert!(without.contains("max_columns = 600") && without.contains("'6001'"), "{without}");
+        assert!(!without.contains("\"600\"") && !without.contains("O'Neil") && !without.contains("# 600"), "{without}");
+        assert!(crate::weeks::SchoolSetup::parse("school.toml", &without).is_ok(), "{without}");
+    }
 }

@@ -11,10 +11,11 @@ use sheaf_core::scores::{Item, Mark, MarkState, ResponseTable, score_answer};
 use sheaf_sheets::read::{KnownItem, Reading};
 use std::collections::BTreeMap;
 
-/// Puts typed facts in place of the sheet's, by label.
-pub(super) fn apply(reading: &mut Reading, typed: &BTreeMap<&str, &KnownItem>) -> Result<(), AppError> {
+/// Puts typed facts in place of the sheet's, by the item's place in the table.
+pub(super) fn apply(reading: &mut Reading, typed: &BTreeMap<usize, &KnownItem>) -> Result<(), AppError> {
     let old = &reading.table;
-    let items: Vec<Item> = old.items().iter().map(|item| with_facts(item, typed)).collect();
+    let items: Vec<Item> =
+        old.items().iter().enumerate().map(|(place, item)| with_facts(item, typed.get(&place).copied())).collect();
     if items == old.items() {
         return Ok(());
     }
@@ -43,11 +44,11 @@ pub(super) fn apply(reading: &mut Reading, typed: &BTreeMap<&str, &KnownItem>) -
     Ok(())
 }
 
-fn with_facts(item: &Item, typed: &BTreeMap<&str, &KnownItem>) -> Item {
-    let Some(known) = typed.get(item.label.as_str()) else { return item.clone() };
+fn with_facts(item: &Item, typed: Option<&KnownItem>) -> Item {
+    let Some(known) = typed else { return item.clone() };
     Item {
         skills: known.skills.clone(),
-        key: known.key.clone().or_else(|| item.key.clone()),
+        key: known.key.clone(),
         points: known.points.unwrap_or(item.points),
         kind: known.kind.unwrap_or(item.kind),
         meanings: known.meanings.clone(),
@@ -104,7 +105,7 @@ mod tests {
     fn a_corrected_key_scores_the_answers_again() {
         let mut reading = reading();
         let facts = known("Q1", Some("B"), 1.0);
-        apply(&mut reading, &BTreeMap::from([("Q1", &facts)])).unwrap();
+        apply(&mut reading, &BTreeMap::from([(0, &facts)])).unwrap();
         assert_eq!(reading.table.mark(0, 0).points, Some(1.0));
         assert_eq!(reading.table.items()[0].skills[0].as_str(), "5.NF.B.5a");
         assert_eq!(reading.table.mark(0, 1).points, Some(2.0));
@@ -115,7 +116,7 @@ mod tests {
     fn points_that_no_longer_fit_are_told() {
         let mut reading = reading();
         let facts = known("Q2", None, 1.0);
-        apply(&mut reading, &BTreeMap::from([("Q2", &facts)])).unwrap();
+        apply(&mut reading, &BTreeMap::from([(1, &facts)])).unwrap();
         assert_eq!(reading.table.mark(0, 1).state, MarkState::NotTaken);
         assert_eq!(reading.findings[0].code, "points-over-maximum");
     }

@@ -14,7 +14,7 @@ use super::take_in::no_such_upload;
 use super::{Week, Weeks, item_facts};
 use crate::error::{AppError, ErrorKind};
 use sheaf_core::finding::Finding;
-use sheaf_sheets::read::{KnownItem, NothingRead, Reading};
+use sheaf_sheets::read::{KnownItem, NothingRead, Reading, SheetReading};
 use sheaf_store::{Standing, Upload};
 use std::collections::BTreeMap;
 
@@ -113,6 +113,7 @@ impl Weeks {
             return Err(not_waiting());
         }
         self.keep_corrections(&Corrections::from_json(&upload.corrections)?)?;
+        self.forget_remembered();
         tracing::info!(job = "confirm", upload = id, replaces = in_place_of.is_some());
         Ok(Week::of(upload.week))
     }
@@ -125,8 +126,7 @@ impl Weeks {
         nothing_read: NothingRead,
     ) -> Result<Reading, AppError> {
         let mut reading = self.read(&upload.files, corrections, nothing_read)?;
-        let typed: BTreeMap<&str, &KnownItem> =
-            corrections.items.iter().flat_map(|r| &r.items).map(|item| (item.label.as_str(), item)).collect();
+        let typed = by_place(&reading.sheets, corrections);
         item_facts::apply(&mut reading, &typed)?;
         Ok(reading)
     }
@@ -145,6 +145,19 @@ impl Weeks {
         found.sort_by_key(|r| std::cmp::Reverse(r.difference.n_equal));
         Ok(found)
     }
+}
+
+/// Typed facts by the place of their item in the table: those of a layout are for the sheets of that layout.
+fn by_place<'c>(sheets: &[SheetReading], corrections: &'c Corrections) -> BTreeMap<usize, &'c KnownItem> {
+    let mut typed = BTreeMap::new();
+    for sheet in sheets {
+        let facts = corrections.items.iter().filter(|r| r.layout == sheet.layout).flat_map(|r| &r.items);
+        for known in facts {
+            let places = sheet.items.iter().zip(&sheet.places).filter(|(label, _)| **label == known.label);
+            typed.extend(places.map(|(_, &place)| (place, known)));
+        }
+    }
+    typed
 }
 
 /// Says of each sheet whose layout was corrected before that the same was done.

@@ -26,6 +26,8 @@ mod merged;
 mod overview;
 mod plan_week;
 mod record;
+#[cfg(test)]
+mod small_quiz;
 mod students;
 mod take_in;
 #[cfg(test)]

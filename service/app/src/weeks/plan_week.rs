@@ -1,8 +1,9 @@
 //! Making a week's plan and keeping it; reading it; its workbook.
 //!
 //! The plan is computed outside any transaction; it is kept only if the week's uploads are still those it was made from.
-//! Keeps: a plan made again from its recipe is the plan that was kept (`a_kept_plan_is_made_again_the_same`); where a
-//! later version of the program gives another one, the reader is told ([`Remade::Differs`]).
+//! Keeps: a plan made again from its recipe is the plan that was kept (`a_kept_plan_is_made_again_the_same`); where the program,
+//! the list of students or what counts of earlier weeks changed since and it gives another one, the reader is told
+//! ([`Remade::Differs`]).
 
 use super::holds::{Holds, holds_from_json, holds_of, holds_to_json, with_holds};
 use super::{SchoolSetup, Week, Weeks};
@@ -12,6 +13,7 @@ use crate::workbook::{Form, StaffWorkbook};
 use sheaf_core::movement::TimeReceived;
 use sheaf_core::plan::published::write_plan_json;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
+use sheaf_core::profile::weeks_that_count;
 use sheaf_core::roster::{School, StudentId};
 use sheaf_core::scores::{ResponseTable, Strangers};
 use sheaf_sheets::read::SourceFile;
@@ -23,8 +25,7 @@ use std::time::Instant;
 /// Plans remembered at a time; a term's worth of looking back.
 const N_REMEMBERED: usize = 12;
 
-/// Half-lives after which a check is no evidence any more, and the most weeks looked back over.
-const HALF_LIVES_THAT_COUNT: usize = 2;
+/// The most weeks looked back over.
 const MOST_WEEKS_BACK: usize = 26;
 
 /// Seed of a week's first plan, where nobody asks for another.
@@ -35,7 +36,7 @@ const FIRST_SEED: u64 = 1;
 pub enum Remade {
     /// It is.
     Same,
-    /// It is not: the program, or the list of students, changed since. Plan again to hand out the new one.
+    /// It is not: the program, the list of students or what counts of earlier weeks changed since. Plan again to hand out the new one.
     Differs,
 }
 
@@ -209,7 +210,7 @@ impl Weeks {
 
     /// What was handed in for the weeks before, as long as it counts as evidence.
     fn earlier(&self, week: Week, school: &School) -> Result<Option<ResponseTable>, AppError> {
-        let n_weeks = (school.mastery.half_life_weeks * HALF_LIVES_THAT_COUNT).min(MOST_WEEKS_BACK);
+        let n_weeks = weeks_that_count(school.mastery.half_life_weeks).min(MOST_WEEKS_BACK);
         let before: Vec<Week> =
             self.weeks()?.iter().map(|o| o.week).filter(|w| (1..=n_weeks).contains(&w.until(week))).collect();
         let mut earlier: Option<ResponseTable> = None;
@@ -244,10 +245,9 @@ impl Weeks {
     }
 }
 
-/// Every check of the table was given in this week, unless its sheet says otherwise.
+/// Every check of the table was given in this week.
 fn stamp(table: &mut ResponseTable, week: Week) {
-    let open: Vec<usize> = (0..table.assessments().len()).filter(|&i| table.assessments()[i].week.is_none()).collect();
-    open.into_iter().for_each(|i| table.set_week(i, week.monday()));
+    (0..table.assessments().len()).for_each(|i| table.set_week(i, week.monday()));
 }
 
 fn tag_of(week: Week, revision: i64) -> String {

@@ -16,7 +16,7 @@ use crate::error::{AppError, ErrorKind};
 use sha2::{Digest, Sha256};
 use sheaf_core::finding::Finding;
 use sheaf_sheets::read::{NothingRead, ReadRequest, Reading, SourceFile};
-use sheaf_store::{Added, FileKind, NewUpload, Start, StoredFile, Upload, UploadSummary};
+use sheaf_store::{Added, FileKind, NewUpload, Standing, Start, StoredFile, Upload, UploadSummary};
 use std::time::Instant;
 
 /// A file as somebody gave it.
@@ -85,8 +85,11 @@ impl Weeks {
         files.extend(items.map(|f| stored(FileKind::Items, f)));
         let digest = digest_of(&files);
         if let Some(id) = self.store.upload_of_digest(week.monday(), &digest)? {
-            let look = self.look_over(id)?;
-            return Ok(TakenIn { taken: Taken::AlreadyHere(id), reading: look.reading });
+            let upload = self.store.upload(id)?.ok_or_else(no_such_upload)?;
+            if keeping == Keeping::Keep && upload.standing == Standing::Waiting {
+                self.confirm(id, None)?;
+            }
+            return Ok(TakenIn { taken: Taken::AlreadyHere(id), reading: self.reading_of(&upload)? });
         }
         let nothing_read = match keeping {
             Keeping::Wait => NothingRead::IsShown,
@@ -120,7 +123,9 @@ impl Weeks {
     ) -> Result<Taken, AppError> {
         let json = to_json(reading)?;
         let new = NewUpload { week: week.monday(), digest, files, start, reading: &json };
-        Ok(match self.store.add_upload(new)? {
+        let added = self.store.add_upload(new)?;
+        self.forget_remembered();
+        Ok(match added {
             Added::New(id) => Taken::New(id),
             Added::AlreadyHere(id) => Taken::AlreadyHere(id),
         })
@@ -132,6 +137,7 @@ impl Weeks {
     /// [`AppError`] of kind not found, or of the records.
     pub fn take_back(&self, id: i64) -> Result<Week, AppError> {
         let week = self.store.remove_upload(id)?.map(Week::of).ok_or_else(no_such_upload)?;
+        self.forget_remembered();
         tracing::info!(job = "take_back", upload = id);
         Ok(week)
     }
@@ -159,12 +165,13 @@ impl Weeks {
         }
         if findings.is_empty() {
             let before = Week::of(week.monday().saturating_sub(jiff::Span::new().days(7)));
-            let is_again = |upload: &Upload| -> Result<bool, AppError> {
-                let found = difference(reading, &self.reading_of(upload)?);
-                Ok(found.is_some_and(|d| d.marks.is_empty() && d.added.is_empty() && d.items_added.is_empty()))
+            // An upload of last week that does not read back is no reason to refuse this week's.
+            let is_again = |upload: &Upload| {
+                let found = self.reading_of(upload).ok().and_then(|before| difference(reading, &before));
+                found.is_some_and(|d| d.marks.is_empty() && d.added.is_empty() && d.items_added.is_empty())
             };
             for upload in self.store.uploads_of(before.monday())?.iter().filter(|u| u.standing.counts()) {
-                if is_again(upload)? {
+                if is_again(upload) {
                     findings.push(of_another_week(files.first().map_or("", |f| &f.name), before));
                 }
             }

@@ -2,20 +2,9 @@
 //!
 //! Each test is one promise to the person at the page: nothing counts before a yes, nothing is lost by one.
 
+use super::small_quiz::{QUIZ, file, week, weeks};
 use super::*;
 use sheaf_core::scores::MarkState;
-
-const QUIZ: &str = "\
-,,skill,5.NF.B.5a,5.NF.B.5a,5.NF.B.5a,4.NF.A.1,4.NF.A.1,4.NF.A.1
-,,key,A,B,C,D,A,B
-student_id,student,class,Q1,Q2,Q3,Q4,Q5,Q6
-0001,Ada Ash,5P,B,A,A,D,A,B
-0002,Bo Birch,5P,B,A,B,D,A,B
-0003,Cy Cedar,5P,C,A,A,D,A,B
-0004,Di Dogwood,5P,A,B,C,A,B,A
-0005,Ed Elm,5P,A,B,C,A,C,A
-0006,Fi Fir,5P,A,B,C,B,B,C
-";
 
 const LATE: &str = "\
 ,,skill,5.NF.B.5a,5.NF.B.5a,5.NF.B.5a,4.NF.A.1,4.NF.A.1,4.NF.A.1
@@ -27,17 +16,8 @@ student_id,student,class,Q1,Q2,Q3,Q4,Q5,Q6
 0014,Jo Juniper,5Q,A,B,C,A,B,A
 ";
 
-fn weeks() -> Weeks {
-    Weeks::in_memory(SchoolSetup::builtin().unwrap()).unwrap()
-}
-
-fn week() -> Week {
-    Week::parse("2026-02-02").unwrap()
-}
-
 fn give(weeks: &Weeks, week: Week, text: &str, keeping: Keeping) -> i64 {
-    let file = GivenFile { name: "quiz.csv".into(), bytes: text.as_bytes().to_vec() };
-    match weeks.take_in(week, vec![file], None, keeping).unwrap().taken {
+    match weeks.take_in(week, vec![file("quiz.csv", text)], None, keeping).unwrap().taken {
         Taken::New(id) | Taken::AlreadyHere(id) => id,
         Taken::LookedAt => panic!("only looked at"),
     }
@@ -191,8 +171,8 @@ fn a_typed_key_counts_in_place_of_the_sheets() {
             meanings: i.meanings.clone(),
         })
         .collect();
-    let mut corrections = look.corrections;
-    corrections.remember(RememberedItems { layout: LayoutKey("quiz".into()), items });
+    let mut corrections = look.corrections.clone();
+    corrections.remember(RememberedItems { layout: look.reading.sheets[0].layout.clone(), items });
     weeks.correct(id, &corrections).unwrap();
     let table = weeks.look_over(id).unwrap().reading.table;
     assert_eq!((table.mark(0, 0).state, table.mark(0, 0).points), (MarkState::Scored, Some(1.0)));
@@ -239,4 +219,58 @@ fn the_next_file_of_a_layout_needs_no_correction() {
     let reading = weeks.look_over(give(&weeks, next, &text, Keeping::Wait)).unwrap().reading;
     assert_eq!(labels(&reading), ["Q1", "Q2", "Q4", "Q5", "Q6"]);
     assert!(reading.findings.iter().any(|f| f.code == "layout-known"), "{:?}", reading.findings);
+}
+
+#[test]
+fn a_key_typed_for_the_second_check_counts_for_that_one() {
+    let weeks = weeks();
+    let ticket = ",key,A,\nid,name,Q1,Q2\n0001,Ada Ash,B,C\n0002,Bo Birch,A,C\n";
+    let files = vec![file("quiz.csv", QUIZ), file("ticket.csv", ticket)];
+    let Taken::New(id) = weeks.take_in(week(), files, None, Keeping::Wait).unwrap().taken else { panic!("not new") };
+    let look = weeks.look_over(id).unwrap();
+    let sheet = &look.reading.sheets[1];
+    let item = &look.reading.table.items()[sheet.places[1]];
+    assert_eq!((sheet.items[1].as_str(), item.label.as_str()), ("Q2", "Q2 (ticket)"));
+    let known = KnownItem {
+        label: "Q2".into(),
+        skills: Vec::new(),
+        key: Some("C".into()),
+        points: Some(1.0),
+        kind: Some(item.kind),
+        meanings: Vec::new(),
+    };
+    let mut corrections = look.corrections.clone();
+    corrections.remember(RememberedItems { layout: sheet.layout.clone(), items: vec![known] });
+    weeks.correct(id, &corrections).unwrap();
+    let table = weeks.look_over(id).unwrap().reading.table;
+    let key_of = |label: &str| table.items().iter().find(|i| i.label == label).unwrap().key.clone();
+    assert_eq!((key_of("Q2"), key_of("Q2 (ticket)")), (Some("B".into()), Some("C".into())));
+    let place = table.items().iter().position(|i| i.label == "Q2 (ticket)").unwrap();
+    assert_eq!(table.mark(0, place).points, Some(1.0));
+}
+
+#[test]
+fn what_waits_counts_when_it_is_handed_in_to_count() {
+    let weeks = weeks();
+    let id = give(&weeks, week(), QUIZ, Keeping::Wait);
+    assert_eq!(weeks.plan_week(week(), None).unwrap_err().code, "no-score-sheets");
+    assert_eq!(give(&weeks, week(), QUIZ, Keeping::Keep), id);
+    assert!(weeks.plan_week(week(), None).is_ok());
+}
+
+#[test]
+fn taking_back_a_replacement_in_the_middle_frees_nothing_twice() {
+    let weeks = weeks();
+    let version = |answer: &str| QUIZ.replace("0001,Ada Ash,5P,B", &format!("0001,Ada Ash,5P,{answer}"));
+    let first = give(&weeks, week(), QUIZ, Keeping::Keep);
+    let second = give(&weeks, week(), &version("A"), Keeping::Wait);
+    weeks.confirm(second, Some(first)).unwrap();
+    let third = give(&weeks, week(), &version("C"), Keeping::Wait);
+    weeks.confirm(third, Some(second)).unwrap();
+    weeks.take_back(second).unwrap();
+    let counted: Vec<i64> =
+        weeks.uploads(week()).unwrap().iter().filter(|u| u.standing.counts()).map(|u| u.id).collect();
+    assert_eq!(counted, [third]);
+    weeks.take_back(third).unwrap();
+    assert!(weeks.uploads(week()).unwrap().iter().any(|u| u.id == first && u.standing.counts()));
 }

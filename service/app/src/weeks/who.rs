@@ -51,8 +51,7 @@ impl Who {
 
     /// The text with names and ids blanked.
     pub(super) fn blank(&self, text: &str) -> String {
-        self.words()
-            .fold(text.to_owned(), |text, word| if has_word(&text, word) { text.replace(word, GONE) } else { text })
+        self.words().fold(text.to_owned(), |text, word| without_word(&text, word))
     }
 
     pub(super) fn blank_json(&self, json: &str) -> Result<String, AppError> {
@@ -81,13 +80,27 @@ impl Who {
     }
 }
 
-/// Whether a text holds a word that is not part of a longer one: `0417` is not in `10417`.
-fn has_word(text: &str, word: &str) -> bool {
-    text.match_indices(word).any(|(at, _)| {
+/// Where a text holds a word that is not part of a longer one: `0417` is not in `10417`.
+fn places_of<'t>(text: &'t str, word: &'t str) -> impl Iterator<Item = usize> + 't {
+    text.match_indices(word).map(|(at, _)| at).filter(move |&at| {
         let before = text[..at].chars().next_back();
         let after = text[at + word.len()..].chars().next();
         !before.is_some_and(char::is_alphanumeric) && !after.is_some_and(char::is_alphanumeric)
     })
+}
+
+fn has_word(text: &str, word: &str) -> bool {
+    places_of(text, word).next().is_some()
+}
+
+fn without_word(text: &str, word: &str) -> String {
+    let (mut without, mut from) = (String::new(), 0);
+    for at in places_of(text, word) {
+        without.push_str(&text[from..at]);
+        without.push_str(GONE);
+        from = at + word.len();
+    }
+    without + &text[from..]
 }
 
 impl Weeks {
@@ -131,5 +144,6 @@ mod tests {
     fn an_id_inside_a_longer_number_is_nobody() {
         assert!(has_word("Student 0417 is here again", "0417") && has_word("0417", "0417"));
         assert!(!has_word("10417", "0417") && !has_word("0417b", "0417"));
+        assert_eq!(without_word("Room 101, not 1015; 101", "101"), format!("Room {GONE}, not 1015; {GONE}"));
     }
 }

@@ -17,9 +17,8 @@ use ndarray::Array2;
 pub const LOWER_GRADE_WEIGHT: f64 = 0.6;
 /// How much a skill of this month's core lessons is preferred where the rest is equal.
 const CORE_PREFERENCE: f64 = 1e-3;
-/// How far a lack is trusted that one item shows, or two: one item decides nothing (common practice, no source for the figures).
+/// How far a lack is trusted that one item alone shows: it decides nothing (common practice, no source for the figure).
 const ONE_ITEM_TRUST: f64 = 0.6;
-const TWO_ITEMS_TRUST: f64 = 1.0;
 /// Sightings at which a wrong idea counts in full: from three it is likely, below it may be a guess.
 const FULL_SIGHTINGS: f64 = 3.0;
 /// Chances that every rate is weighed down by, so that two of two says less than five of seven.
@@ -27,11 +26,7 @@ const DOUBTED_CHANCES: f64 = 3.0;
 
 /// How far a lack is trusted that few items show.
 fn trust(n_items: usize) -> f64 {
-    match n_items {
-        0 | 1 => ONE_ITEM_TRUST,
-        2 => TWO_ITEMS_TRUST,
-        _ => 1.0,
-    }
+    if n_items < 2 { ONE_ITEM_TRUST } else { 1.0 }
 }
 
 /// What each student needs.

@@ -10,6 +10,12 @@ use jiff::civil::Date;
 
 /// From this weight on an answer counts as evidence: up to two half-lives.
 pub const COUNTS_FROM: f64 = 0.25;
+/// Whole weeks after which a check is no evidence any more.
+#[must_use]
+pub fn weeks_that_count(half_life_weeks: usize) -> usize {
+    (half_life_weeks as f64 * -COUNTS_FROM.log2()).floor() as usize
+}
+
 /// From this weight on a wrong idea is still the child's own: up to one half-life.
 pub const IDEAS_FROM: f64 = 0.5;
 
@@ -77,6 +83,15 @@ mod tests {
         let later = Timing::new(&checks, Some(date(2026, 3, 16)), 3.0);
         assert!((later.weights[1] - 0.25).abs() < 1e-12 && later.counts(1));
         assert!(!Timing::new(&checks, Some(date(2026, 3, 23)), 3.0).counts(1));
+    }
+
+    #[test]
+    fn evidence_counts_as_long_as_its_weight_says() {
+        for half_life in [1, 3, 5] {
+            let oldest = weeks_that_count(half_life) as f64;
+            let weight = |weeks: f64| 0.5_f64.powf(weeks / half_life as f64);
+            assert!(weight(oldest) >= COUNTS_FROM && weight(oldest + 1.0) < COUNTS_FROM, "{half_life}");
+        }
     }
 
     #[test]

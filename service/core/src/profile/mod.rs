@@ -20,7 +20,7 @@ mod states;
 mod telling;
 
 pub use catalogue::{CatalogueError, ErrorCatalogue, ErrorPattern};
-pub use fading::{COUNTS_FROM, IDEAS_FROM, Timing};
+pub use fading::{COUNTS_FROM, IDEAS_FROM, Timing, weeks_that_count};
 pub use guessing::answers_look_guessed;
 pub use holds::{HoldModel, Noise, SkillPrior, fit_hold_model};
 pub use items::{ItemFigures, item_figures, item_reports};

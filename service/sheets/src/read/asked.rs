@@ -3,8 +3,6 @@
 //! In:  nothing but plain data, so that it can be kept and carried. Out: [`ReadRequest`].
 //! A layout is known by a [`LayoutKey`], so that a choice made once holds for next week's sheet. Rows are numbered as the sheet
 //! numbers them, from 1. Keeps: `words_of_uses_come_back`.
-//! The reader does not heed choices, remembered facts and known students yet, and gives no [`super::SheetReading`]: they are carried,
-//! so that a page and a store can be built on them.
 //! Not here: what was understood (`look_over`); how choices are kept (the store).
 
 use super::{ReadLimits, SourceFile};

@@ -35,6 +35,8 @@ pub struct Work<'a> {
 struct ReadSheet {
     name: String,
     table: SheetTable,
+    /// Its place in [`Work::sheets`].
+    reading: usize,
     is_turned: bool,
     /// Where it begins, if it is not the first table of its sheet.
     from: Option<String>,
@@ -136,7 +138,7 @@ impl<'a> Work<'a> {
             let of_table = found.from.map_or(String::new(), |from| format!(" {from}"));
             let name = format!("{stem}{of_sheet}{of_table}");
             let (file, sheet) = (source.name.to_owned(), found.name);
-            NamedSheet { file, sheet, name, table: found.table, is_turned: found.is_turned }
+            NamedSheet { file, sheet, name, table: found.table, reading: found.reading, is_turned: found.is_turned }
         };
         read.into_iter().map(name_sheet).collect()
     }
@@ -246,7 +248,8 @@ impl<'a> Work<'a> {
                 suspect::look(&table, notes);
                 let is_turned = shown.orientation == Orientation::StudentsAcross;
                 self.sheets.push(sheet_reading(file, sheet, key, &table, shown));
-                return Some(ReadSheet { name: sheet.name.clone(), table, is_turned, from: None });
+                let reading = self.sheets.len() - 1;
+                return Some(ReadSheet { name: sheet.name.clone(), table, reading, is_turned, from: None });
             }
             SheetContent::Scores(..) => LeftOutReason::NoHeadings,
             SheetContent::Items(..) => LeftOutReason::Items,
@@ -279,8 +282,12 @@ impl<'a> Work<'a> {
     pub fn finish(mut self, mut sheets: Vec<NamedSheet>, faults: Vec<(&str, ReadError)>) -> Result<Reading, ReadError> {
         self.findings.extend(same_child::tell_apart(&mut sheets, self.request.known));
         self.findings.extend(suspect::of_another_grade(&sheets, self.request.known));
-        let (table, findings) = merge::merge(sheets);
-        self.findings.extend(findings);
+        let merged = merge::merge(sheets);
+        let table = merged.table;
+        self.findings.extend(merged.findings);
+        for (reading, places) in merged.places {
+            self.sheets[reading].places = places;
+        }
         if table.n_students() == 0 || table.n_items() == 0 {
             if self.request.nothing_read == NothingRead::IsShown && self.can_be_said(&faults) {
                 let Work { findings, left_out, .. } = self;
@@ -318,6 +325,7 @@ fn sheet_reading(
         orientation: shown.orientation,
         columns: shown.columns,
         items: table.items.iter().map(|i| i.label.clone()).collect(),
+        places: Vec::new(),
         rows: shown.rows,
         n_students: table.students.len(),
     }

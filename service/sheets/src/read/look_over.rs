@@ -23,8 +23,10 @@ pub struct SheetReading {
     pub orientation: Orientation,
     /// Every column with a heading, left to right.
     pub columns: Vec<ColumnReading>,
-    /// Labels of the items.
+    /// Labels of the items, as the sheet has them.
     pub items: Vec<String>,
+    /// Where each of them stands in the table, whose labels may carry the check's name.
+    pub places: Vec<usize>,
     /// The first rows of students.
     pub rows: Vec<ShownRow>,
     /// How many students.

@@ -18,6 +18,8 @@ pub struct NamedSheet {
     /// What the check is called: the file's stem, with the sheet's name where a file has several.
     pub name: String,
     pub table: SheetTable,
+    /// Which of the readings that are looked over it is.
+    pub reading: usize,
     /// Whether students run across, so that rows are the sheet's columns.
     pub is_turned: bool,
 }
@@ -40,11 +42,20 @@ struct Check {
     students: HashSet<StudentId>,
 }
 
+/// What the sheets are together.
+pub struct Merged {
+    pub table: ResponseTable,
+    pub findings: Vec<Finding>,
+    /// For each sheet, which reading it is and where its items stand in the table.
+    pub places: Vec<(usize, Vec<usize>)>,
+}
+
 /// Merges sheets, in order.
-pub fn merge(sheets: Vec<NamedSheet>) -> (ResponseTable, Vec<Finding>) {
+pub fn merge(sheets: Vec<NamedSheet>) -> Merged {
     let mut table = ResponseTable::new();
     let mut checks: Vec<Check> = Vec::new();
     let mut findings = Vec::new();
+    let mut places = Vec::new();
     for sheet in sheets {
         let mut notes = sheet.notes();
         if !sheet.table.has_ids {
@@ -58,9 +69,10 @@ pub fn merge(sheets: Vec<NamedSheet>) -> (ResponseTable, Vec<Finding>) {
             }
         };
         add_students(&mut table, &mut checks[at], &sheet.table, &mut notes);
+        places.push((sheet.reading, checks[at].items.clone()));
         findings.extend(notes.into_findings());
     }
-    (table, findings)
+    Merged { table, findings, places }
 }
 
 fn is_same_check(check: &Check, sheet: &SheetTable, table: &ResponseTable) -> bool {

@@ -261,6 +261,11 @@ impl Store {
         let mut connection = self.lock();
         let tx = write(&mut connection)?;
         forget_plans_of(&tx, id)?;
+        // What this one replaced is now replaced by what replaced this one, if anything did.
+        tx.execute(
+            "UPDATE upload SET replaced_by = (SELECT replaced_by FROM upload WHERE id = ?1) WHERE replaced_by = ?1",
+            [id],
+        )?;
         let week: Option<String> =
             tx.query_row("DELETE FROM upload WHERE id = ?1 RETURNING week", [id], |row| row.get(0)).optional()?;
         if let Some(week) = &week {

@@ -138,11 +138,12 @@ impl Form<'_> {
     fn facts(&mut self, sheet: &SheetReading, items: &[Item], graph: &SkillGraph) -> Option<RememberedItems> {
         let mut is_changed = false;
         let mut facts = Vec::new();
-        for label in &sheet.items {
-            let Some((idx, item)) = items.iter().enumerate().find(|(_, i)| i.label == *label) else { continue };
+        for (label, &idx) in sheet.items.iter().zip(&sheet.places) {
+            let Some(item) = items.get(idx) else { continue };
             let known = self.known_item(idx, item, graph);
             is_changed |= known != as_shown(item);
-            facts.push(known);
+            // Facts go by the sheet's own label: the table's may carry the name of this check.
+            facts.push(KnownItem { label: label.clone(), ..known });
         }
         is_changed.then(|| RememberedItems { layout: sheet.layout.clone(), items: facts })
     }
@@ -236,6 +237,7 @@ mod tests {
             orientation: Orientation::StudentsDown,
             columns: vec![column(0, "Pupil", ColumnUse::LeftOut), column(1, "Q1", ColumnUse::Item)],
             items: vec!["Q1".into()],
+            places: vec![0],
             rows: Vec::new(),
             n_students: 0,
         };
