@@ -169,8 +169,9 @@ impl Collector {
             notes.note("summary-row-left-out", place, format!("Row {} sums up others.", number + 1), "left out");
             return RowKind::Left;
         }
-        let has_id = !self.people.id_in(cells).is_empty();
-        let Some((student, damage)) = found.filter(|(s, _)| has_id || label_row(&s.name).is_none()) else {
+        let id = self.people.id_in(cells);
+        let is_of_facts = |name: &str| label_row(if id.is_empty() { name } else { &id }).is_some();
+        let Some((student, damage)) = found.filter(|(s, _)| !is_of_facts(&s.name)) else {
             self.no_student(number, cells, place, notes);
             return RowKind::Left;
         };

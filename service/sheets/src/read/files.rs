@@ -80,6 +80,7 @@ impl<'a> Work<'a> {
         let mut notes = Notes::new(book.file, &sheet.name);
         let mut builder = SheetBuilder::new(self.request.limits, self.request.choices, &mut notes);
         book.for_each_row(sheet, &mut |n, cells| builder.row(n, cells))?;
+        builder.refuse_too_large(book.file)?;
         let content = builder.finish(&Background::nothing(self.request.graph)).content;
         let SheetContent::Items(columns, rows) = content else { return Ok(Vec::new()) };
         let facts = facts::read_items(&columns, &rows, self.request.graph, &mut notes);
@@ -200,15 +201,15 @@ impl<'a> Work<'a> {
         let is_first = part.region == Region::whole();
         let request = self.request;
         let names = [sheet.name.clone(), book.file.to_owned(), stem_of(book.file).to_owned()];
-        let mut known = facts::known_for(own, &names);
-        known.extend(facts::known_for(given, &names));
+        // What is given for all files comes first; the workbook's own items sheet fills what that leaves open.
+        let mut known = facts::known_for(given, &names);
+        for (label, own) in facts::known_for(own, &names) {
+            known.entry(label).or_default().fill(&own);
+        }
         let mut notes = Notes::new(book.file, &sheet.name);
         let mut builder = SheetBuilder::new(request.limits, request.choices, &mut notes).of(part.region.clone());
         let look = book.for_each_row(sheet, &mut |n, cells| builder.row(n, cells))?;
-        if let Some(why) = &builder.too_large {
-            let message = format!("{} {why}; split it into a file for each class.", book.file);
-            return Err(ReadError { code: "file-too-large", message });
-        }
+        builder.refuse_too_large(book.file)?;
         let (remembered, first_table) = (request.remembered, part.first_table);
         let mut finished = builder.finish(&Background { graph: request.graph, known, remembered, first_table });
         let dated = std::mem::take(&mut finished.first_texts);

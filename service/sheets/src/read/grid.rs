@@ -1,6 +1,6 @@
 //! Rows of a sheet, one after the other, whatever the file is.
 //!
-//! A file is opened once; its lists (sheets, shared texts, formats) are read once. A broken file that makes a library panic becomes
+//! The lists of a file (sheets, shared texts, formats) are read once. A broken file that makes a library panic becomes
 //! an error here and goes no further; what kills a process is bounded where reading is started.
 //! Not here: what the rows mean (`layout`, `table`), how each kind of file is read (`xlsx`, `ods`, `library`, `text`).
 

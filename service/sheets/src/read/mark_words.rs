@@ -21,8 +21,9 @@ const OMITTED: [&str; 2] = [
     "enblanco blanco omitido omitida sinrespuesta nocontesto",
 ];
 
-const RIGHT_SIGNS: &str = "✓ ✔ ✔️ ☑ ☑️ √ ✅ ● ◯ 〇 ⭕ 👍 🙂 😀 😊 ☺ ☺️";
-const WRONG_SIGNS: &str = "✗ ✘ ☒ × ❌ ✕ ✖ ✖️ ○ ╳ 👎 🙁 ☹ ☹️ 😞";
+// Not the small circles: a white one is right in some schools and wrong in others, so it is told as not understood.
+const RIGHT_SIGNS: &str = "✓ ✔ ✔️ ☑ ☑️ √ ✅ ◯ 〇 ⭕ 👍 🙂 😀 😊 ☺ ☺️";
+const WRONG_SIGNS: &str = "✗ ✘ ☒ × ❌ ✕ ✖ ✖️ ╳ 👎 🙁 ☹ ☹️ 😞";
 
 const RIGHT_WORDS: &str =
     "right correct yes true si correcto correcta verdadero bien 对 正 正确 да верно صح نعم oui richtig";
@@ -84,6 +85,8 @@ mod tests {
         for text in ["✗", "×", "incorrect", "нет", "خطأ", "错"] {
             assert_eq!(right_or_wrong(text), Some(false), "{text}");
         }
-        assert_eq!(right_or_wrong("B"), None);
+        for text in ["B", "○", "●"] {
+            assert_eq!(right_or_wrong(text), None, "{text}");
+        }
     }
 }

@@ -1,7 +1,8 @@
 //! Whether a file holds a text anywhere in its cells: what has to be known before a student can be called forgotten.
 //!
 //! In:  a file's bytes, whole texts (ids) and parts (names). Out: whether one of them stands in a cell of any sheet, hidden
-//! ones too. A file that cannot be read counts as holding them (`what_cannot_be_read_may_hold_anybody`).
+//! ones too. A file that cannot be read counts as holding them (`what_cannot_be_read_may_hold_anybody`), and so does one with a cell
+//! far from all others.
 //! Not here: notes, headers and pictures of a workbook, which are not read at all.
 
 use super::words::plain;
@@ -29,13 +30,15 @@ fn look(source: SourceFile<'_>, limits: ReadLimits, wanted: Mentions<'_>) -> Res
     let book = open(source, limits)?;
     let mut is_found = false;
     for sheet in book.sheets()? {
-        book.for_each_row(&sheet, &mut |_, cells| {
+        let look = book.for_each_row(&sheet, &mut |_, cells| {
             is_found = is_found
                 || cells.iter().any(|(_, cell)| {
                     let text = plain(&cell.shown());
                     whole.contains(&text) || parts.iter().any(|p| text.contains(p.as_str()))
                 });
         })?;
+        // A cell far from all others is not read; the student may stand there.
+        is_found = is_found || !look.far_cells.first().is_empty();
     }
     Ok(is_found)
 }

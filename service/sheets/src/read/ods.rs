@@ -242,7 +242,7 @@ impl Walk {
         if cell == Cell::NoResult {
             self.look.without_result.add(self.row, first);
         }
-        if open.span.0 * open.span.1 > 1 {
+        if open.span != (1, 1) {
             let (last_row, last_column) = (self.row + open.span.0 - 1, first + open.span.1 - 1);
             self.spans.add(Span { first_row: self.row, first_column: first, last_row, last_column });
         }
@@ -315,10 +315,12 @@ impl Open {
     fn cell(&self) -> Option<Cell<'static>> {
         let text = || if self.text.is_empty() { self.value.clone() } else { self.text.clone() };
         let cell = match self.kind.as_str() {
-            "float" | "currency" | "percentage" => match self.value.parse() {
-                Ok(value) => self.number(value),
-                Err(_) => Cell::Text(text().into()),
-            },
+            "float" | "currency" | "percentage" => {
+                match self.value.parse().ok().filter(|value: &f64| value.is_finite()) {
+                    Some(value) => self.number(value),
+                    None => Cell::Text(text().into()),
+                }
+            }
             "boolean" => Cell::Bool(self.value == "true"),
             "date" => Cell::Date(self.value.split('T').next().unwrap_or_default().to_owned()),
             "time" => Cell::Date(text()),

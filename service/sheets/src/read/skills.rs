@@ -32,7 +32,7 @@ pub fn tell_typos(codes: &[SkillCode], graph: &SkillGraph, at: (u32, u32), notes
     }
 }
 
-/// The one known code with the same letters and digits, where zero may stand for O and one for I.
+/// The one known code with the same letters and digits, where zero may stand for O.
 fn near(code: &SkillCode, graph: &SkillGraph) -> Option<SkillCode> {
     let wanted = bare(code.as_str());
     if wanted.len() < 4 || !wanted.starts_with(|c: char| c.is_ascii_digit()) {
@@ -51,7 +51,7 @@ fn bare(code: &str) -> String {
     let upper: String = code.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_uppercase).collect();
     let mut chars = upper.chars();
     let first: String = chars.next().into_iter().collect();
-    // Behind the grade come letters: a zero there is an O, a one an I.
+    // Behind the grade come letters: a zero there is an O.
     let n_domain = 2;
     let rest: String = chars.enumerate().map(|(i, c)| if i < n_domain && c == '0' { 'O' } else { c }).collect();
     first + &rest

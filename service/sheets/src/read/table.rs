@@ -19,7 +19,7 @@ use super::people::{RowStudent, StudentColumns};
 use super::region::Region;
 use super::wide_items;
 use super::words::is_date;
-use super::{ReadLimits, long, totals};
+use super::{ReadError, ReadLimits, long, totals};
 use sheaf_core::scores::{Item, Mark};
 use sheaf_core::skills::SkillGraph;
 use std::collections::{BTreeSet, HashMap};
@@ -153,7 +153,7 @@ pub struct SheetBuilder<'n, 'f> {
     state: State,
     key: Option<LayoutKey>,
     /// Why reading stopped early.
-    pub too_large: Option<String>,
+    too_large: Option<String>,
     n_rows: usize,
     first_texts: Vec<String>,
     first_rows: Vec<ShownRow>,
@@ -230,6 +230,16 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
             State::Rows(_, rows) | State::Turning(rows) => rows.push(owned(number, cells)),
             State::Nothing(_) => {}
         }
+    }
+
+    /// Refuses a sheet that went beyond a limit: half of it is not to be taken for the whole.
+    ///
+    /// # Errors
+    /// [`ReadError`] that names the file and the limit.
+    pub fn refuse_too_large(&self, file: &str) -> Result<(), ReadError> {
+        let Some(why) = &self.too_large else { return Ok(()) };
+        let message = format!("{file} {why}; split it into a file for each class.");
+        Err(ReadError { code: "file-too-large", message })
     }
 
     fn is_too_large(&mut self, n_cells: usize) -> bool {

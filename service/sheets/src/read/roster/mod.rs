@@ -50,6 +50,7 @@ fn read_list(source: SourceFile<'_>, limits: ReadLimits) -> Result<(Vec<Student>
         let mut notes = Notes::new(source.name, &sheet.name);
         let mut builder = SheetBuilder::new(limits, &[], &mut notes).of(region);
         book.for_each_row(sheet, &mut |n, cells| builder.row(n, cells))?;
+        builder.refuse_too_large(source.name)?;
         let finished = builder.finish(&Background::nothing(&SkillGraph::default()));
         if n_more < MOST_TABLES {
             n_more += finished.others.len();

@@ -306,3 +306,46 @@ fn a_total_that_counts_otherwise_is_told_once() {
     assert_eq!(codes(&reading).iter().filter(|c| c.starts_with("total")).count(), 2);
     assert!(codes(&reading).contains(&"totals-count-otherwise"));
 }
+
+#[test]
+fn a_row_of_keys_in_the_id_column_is_no_child() {
+    let mut text = "id,name,Q1,Q2\n".to_owned();
+    (0..60).for_each(|n| text.push_str(&format!("{:04},Child {n},A,B\n", n + 1)));
+    text.push_str("key,,A,B\n");
+    let reading = read_text(&[("f.csv", &text)]);
+    assert_eq!(reading.table.n_students(), 60);
+    assert!(reading.table.students().iter().all(|s| s.id.as_str() != "key"));
+}
+
+#[test]
+fn a_given_items_file_leaves_the_workbooks_own_keys() {
+    let mut book = rust_xlsxwriter::Workbook::new();
+    let scores = book.add_worksheet().set_name("Scores").unwrap();
+    for (r, row) in [["id", "name", "Q1"], ["1", "Ann", "B"], ["2", "Bo", "A"]].iter().enumerate() {
+        row.iter().enumerate().for_each(|(c, text)| {
+            scores.write_string(r as u32, c as u16, *text).unwrap();
+        });
+    }
+    let items = book.add_worksheet().set_name("Items").unwrap();
+    for (r, row) in [["item", "key"], ["Q1", "B"]].iter().enumerate() {
+        row.iter().enumerate().for_each(|(c, text)| {
+            items.write_string(r as u32, c as u16, *text).unwrap();
+        });
+    }
+    let bytes = book.save_to_buffer().unwrap();
+    let scores = [SourceFile { name: "f.xlsx", bytes: &bytes }];
+    let graph = SkillGraph::default();
+    let given = SourceFile { name: "items.csv", bytes: b"item,skill\nQ1,4.NF.A.1\n" };
+    let request = ReadRequest { items: Some(given), ..ReadRequest::new(&scores, &graph) };
+    let reading = read_score_sheets(&request).unwrap();
+    let item = &reading.table.items()[0];
+    assert_eq!((item.key.as_deref(), item.skills[0].as_str()), (Some("B"), "4.NF.A.1"));
+}
+
+#[test]
+fn a_list_beyond_the_limits_is_refused_and_not_cut() {
+    let limits = ReadLimits { max_rows: 3, ..ReadLimits::default() };
+    let list = SourceFile { name: "list.csv", bytes: b"id,name\n1,Ann\n2,Bo\n3,Cy\n4,Di\n" };
+    assert_eq!(read_students(list, limits).unwrap_err().code, "file-too-large");
+    assert_eq!(read_students(list, ReadLimits::default()).unwrap().0.len(), 4);
+}

@@ -172,7 +172,8 @@ impl<'b> Cells<'b> {
             Written::Error => Cell::Error(value.to_owned()),
             Written::Date => Cell::Date(value.split('T').next().unwrap_or_default().to_owned()),
             Written::Number => {
-                let Ok(number) = value.trim().parse::<f64>() else { return text_cell(value) };
+                let number = value.trim().parse::<f64>().ok().filter(|n| n.is_finite());
+                let Some(number) = number else { return text_cell(value) };
                 let format = self.formats.get(open.style).copied().unwrap_or_default();
                 match date_of_serial(number, self.is_1904).filter(|_| format.is_date) {
                     Some(date) => Cell::Date(date),

@@ -191,3 +191,12 @@ fn book_of_part(part: &str) -> Vec<u8> {
         ("xl/s.xml", part.as_bytes()),
     ])
 }
+
+#[test]
+fn a_number_that_is_none_is_text() {
+    let (rows, _) = sheet_rows(
+        "<sheetData><row r=\"1\"><c r=\"A1\"><v>NaN</v></c><c r=\"B1\"><v>inf</v></c><c r=\"C1\"><v>2</v></c></row></sheetData>",
+    );
+    assert_eq!(rows[0].1[..2], [(0, text("NaN")), (1, text("inf"))]);
+    assert!(matches!(rows[0].1[2].1, Cell::Number { .. }));
+}
