@@ -5,13 +5,16 @@
 //! a blank is not noted. Keeps: a mark that is not understood is not noted, with an error finding, never absent
 //! (`what_is_not_understood_is_not_absence`); a column whose every number is 0 or 1 says there or not, and the reader is told
 //! (`ones_and_zeros_are_there_or_not`);
+//! ids are those of score sheets (`ids_are_cleaned_as_in_score_sheets`);
 //! two columns with one heading are two sessions (`two_columns_of_one_heading_are_two_sessions`); a sheet over the limits is refused,
 //! never cut short (`a_sheet_over_the_limits_is_refused_whole`). Not here: minutes planned, weeks (`sheaf-core`, `sheaf-app`).
 
 use super::cell::{Cell, address, column_letters, trim};
+use super::collect::tell_damage;
 use super::grid::{Book, SheetName};
-use super::layout::KeptRow;
+use super::layout::{Columns, KeptRow};
 use super::notes::Notes;
+use super::people::{RowStudent, StudentColumns};
 use super::words::{Role, Summary, plain, role_of, summary_of};
 use super::{ReadError, ReadLimits, SourceFile};
 use jiff::civil::Date;
@@ -76,8 +79,15 @@ fn rows_of(book: &Book<'_>, sheet: &SheetName, limits: ReadLimits) -> Result<Vec
 /// What the heading row says.
 struct AttendanceColumns {
     header_row: u32,
-    students: BTreeMap<Role, u32>,
+    students: BTreeMap<u32, Role>,
     sessions: Vec<(u32, HeldSession)>,
+}
+
+impl AttendanceColumns {
+    fn people(&self) -> StudentColumns {
+        let (header_row, roles) = (self.header_row, self.students.clone());
+        StudentColumns::of(&Columns { header_row, roles, labels: BTreeMap::new() })
+    }
 }
 
 /// The first row that names a student column and has a session beside it.
@@ -88,7 +98,9 @@ fn find_columns(rows: &[KeptRow]) -> Option<AttendanceColumns> {
             let label = cell.shown().into_owned();
             match role_of(&label) {
                 Some(role @ (Role::Id | Role::Name | Role::Given | Role::Family)) => {
-                    columns.students.entry(role).or_insert(*column);
+                    if !columns.students.values().any(|r| *r == role) {
+                        columns.students.insert(*column, role);
+                    }
                 }
                 Some(_) => {}
                 None if matches!(plain(&label).as_str(), "group" | "grupo" | "minutes" | "minutos") => {}
@@ -153,8 +165,15 @@ impl Gathered {
         let data: Vec<&KeptRow> = rows.iter().filter(|(n, _)| *n > columns.header_row).collect();
         let unit = unit_of(columns, &data, notes);
         let places: BTreeMap<u32, usize> = columns.sessions.iter().map(|(c, s)| (*c, self.place_of(s))).collect();
+        let people = columns.people();
         for (number, cells) in data {
-            let Some(id) = student_of(columns, cells) else { continue };
+            let Some((student, damage)) = people.student(*number, cells).filter(|(s, _)| is_a_student(s)) else {
+                continue;
+            };
+            if let Some(damage) = damage {
+                tell_damage(damage, &student, *number, people.id.unwrap_or(0), notes);
+            }
+            let id = student.id;
             if self.rows.contains_key(&id) && cells.iter().any(|(c, _)| places.contains_key(c)) {
                 let message = "This student has a row above; attendance of a child is taken once.";
                 notes.error("student-twice", address(*number, cells[0].0), message, "the first row counts");
@@ -192,19 +211,11 @@ impl Gathered {
     }
 }
 
-/// The id of a row, or its name where the sheet has no ids; `None` for rows that are no students.
-fn student_of(columns: &AttendanceColumns, cells: &[(u32, Cell<'static>)]) -> Option<String> {
-    let text = |role| {
-        let column = columns.students.get(&role)?;
-        let shown = cells.iter().find(|(c, _)| c == column).map(|(_, cell)| cell.shown().into_owned())?;
-        (!shown.is_empty()).then_some(shown)
-    };
-    let both = || match (text(Role::Given), text(Role::Family)) {
-        (Some(given), Some(family)) => Some(format!("{given} {family}")),
-        (given, family) => given.or(family),
-    };
-    let id = if columns.students.contains_key(&Role::Id) { text(Role::Id) } else { text(Role::Name).or_else(both) };
-    id.filter(|id| summary_of(id) != Summary::Sure && role_of(id).is_none())
+/// Whether a row is of a student, and neither sums up others nor repeats the headings.
+fn is_a_student(student: &RowStudent) -> bool {
+    let is_one = |text: &str| summary_of(text) != Summary::Sure && role_of(text).is_none();
+    is_one(&student.id)
+        && (student.name.is_empty() || student.name == student.id || summary_of(&student.name) != Summary::Sure)
 }
 
 /// What numbers mean in a sheet.
@@ -376,5 +387,14 @@ mod tests {
         let (attendance, _) = read("First,Last,Mon\nAna,Riis,P\n,,P\n");
         assert_eq!(attendance.rows.len(), 1);
         assert_eq!(attendance.rows[0].student.as_str(), "Ana Riis");
+    }
+
+    #[test]
+    fn ids_are_cleaned_as_in_score_sheets() {
+        let (attendance, findings) = read("id,name,Mon\n\u{a0}04\u{200b}17 ,Ana,P\n100000.0,Bo,P\n1.0E+05,Cy,P\n");
+        let ids: Vec<&str> = attendance.rows.iter().map(|r| r.student.as_str()).collect();
+        assert_eq!(ids, ["0417", "100000", "Cy"]);
+        let told: Vec<(&str, &str)> = findings.iter().map(|f| (f.code.as_str(), f.cell.as_str())).collect();
+        assert_eq!(told, [("id-damaged", "A4")]);
     }
 }

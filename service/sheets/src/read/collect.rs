@@ -6,7 +6,8 @@
 //! (`a_row_that_slid_is_not_taken`). Not here: what cells mean (`marks`).
 
 use super::cell::{Cell, address};
-use super::layout::{Wide, first_label};
+use super::cell_marks::could_be_mark;
+use super::layout::{KeptRow, Wide, first_label};
 use super::look_over::ShownRow;
 use super::marks::Distinct;
 use super::notes::Notes;
@@ -71,6 +72,24 @@ enum RowKind {
     Left,
 }
 
+/// What a row called `Max` is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Max {
+    /// There is no such doubt.
+    No,
+    Child,
+    MostPoints,
+}
+
+/// What stands right of the last heading.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Beyond {
+    /// Now and then a cell.
+    Cells,
+    /// A column that has no heading; it was told.
+    Column,
+}
+
 /// Collects the rows of a wide sheet.
 pub struct Collector {
     pub wide: Wide,
@@ -85,6 +104,9 @@ pub struct Collector {
     pub samples: Vec<ShownRow>,
     pub section: String,
     last_heading: u32,
+    beyond: Beyond,
+    /// Whether a row that sums up the class was seen.
+    has_summary: bool,
     /// Rows of facts since the last student; they belong to what comes below.
     label_rows: Vec<(u32, u32)>,
     is_below_a_legend: bool,
@@ -116,7 +138,33 @@ impl Collector {
             is_below_a_legend: false,
             ends_at: None,
             last_heading: wide.columns.labels.keys().max().copied().unwrap_or(0),
+            beyond: Beyond::Cells,
+            has_summary: false,
             wide,
+        }
+    }
+
+    /// Looks at the first rows: where most have a cell right of the last heading, and marks under the first item, that is a column
+    /// without a heading, and no row has slid.
+    pub fn look_beyond(&mut self, rows: &[KeptRow], notes: &mut Notes<'_>) {
+        let column = self.last_heading + 1;
+        let first_item = self.wide.items.iter().map(|(c, _)| *c).min().unwrap_or(0);
+        let is_student = |(n, cells): &&KeptRow| {
+            *n > self.wide.columns.header_row
+                && !self.wide.other_rows.contains(n)
+                && self.people.student(*n, cells).is_some()
+        };
+        let is_of_this = |(n, cells): &&KeptRow| *n <= self.wide.columns.header_row || !self.begins_a_table(cells);
+        let rows: Vec<&KeptRow> = rows.iter().take_while(is_of_this).filter(is_student).collect();
+        let n_beyond = rows.iter().filter(|(_, cells)| cells.iter().any(|(c, _)| *c == column)).count();
+        let first: Vec<&Cell<'_>> =
+            rows.iter().filter_map(|(_, cells)| cells.iter().find(|(c, _)| *c == first_item)).map(|(_, c)| c).collect();
+        let n_marks = first.iter().filter(|cell| could_be_mark(cell)).count();
+        if n_beyond * 2 > rows.len() && rows.len() > 1 && n_marks * 2 > first.len() {
+            self.beyond = Beyond::Column;
+            let place = notes.place(self.wide.columns.header_row, column);
+            let message = format!("{} has no heading.", notes.lane_first(column));
+            notes.warn("column-without-heading", place, message, "not read; give it a heading if it is an item");
         }
     }
 
@@ -165,13 +213,27 @@ impl Collector {
     fn kind(&mut self, number: u32, cells: &[(u32, Cell<'_>)], notes: &mut Notes<'_>) -> RowKind {
         let place = notes.place(number, cells[0].0);
         let found = self.people.student(number, cells);
-        if self.is_summary(cells, found.as_ref().map(|(s, _)| s)) {
-            notes.note("summary-row-left-out", place, format!("Row {} sums up others.", number + 1), "left out");
+        let max = found.as_ref().map_or(Max::No, |(s, _)| self.max(&s.name, cells));
+        if max == Max::MostPoints {
+            let message = format!("{} holds the most points of every item.", notes.line_first(number));
+            let action = "left out as a summary; give the children ids if Max is a child";
+            notes.warn("name-or-points", place, message, action);
+            return RowKind::Left;
+        }
+        let is_child_max = max == Max::Child;
+        if !is_child_max && self.is_summary(cells, found.as_ref().map(|(s, _)| s)) {
+            self.has_summary = true;
+            notes.note(
+                "summary-row-left-out",
+                place,
+                format!("{} sums up others.", notes.line_first(number)),
+                "left out",
+            );
             return RowKind::Left;
         }
         let id = self.people.id_in(cells);
         let is_of_facts = |name: &str| label_row(if id.is_empty() { name } else { &id }).is_some();
-        let Some((student, damage)) = found.filter(|(s, _)| !is_of_facts(&s.name)) else {
+        let Some((student, damage)) = found.filter(|(s, _)| is_child_max || !is_of_facts(&s.name)) else {
             self.no_student(number, cells, place, notes);
             return RowKind::Left;
         };
@@ -180,12 +242,17 @@ impl Collector {
                 self.ends_at = Some(self.label_rows.first().map_or(number, |(row, _)| *row));
                 return RowKind::Left;
             }
-            notes.note("header-repeated", place, format!("Row {} repeats the header.", number + 1), "skipped");
+            notes.note(
+                "header-repeated",
+                place,
+                format!("{} repeats the header.", notes.line_first(number)),
+                "skipped",
+            );
             return RowKind::Left;
         }
         let has_marks = cells.iter().any(|(c, _)| self.item(*c).is_some());
         if !has_marks && cells.len() == 1 && self.is_remark(&cells[0].1.shown()) {
-            let message = format!("Row {} explains something and names no child.", number + 1);
+            let message = format!("{} explains something and names no child.", notes.line_first(number));
             notes.note("remark-row-left-out", place, message, "left out");
             return RowKind::Left;
         }
@@ -195,6 +262,20 @@ impl Collector {
             return RowKind::Left;
         }
         RowKind::Student(Box::new(student), damage)
+    }
+
+    /// What `Max` is in a sheet of names alone: the first of the children and what follows a summary are judged elsewhere.
+    fn max(&self, name: &str, cells: &[(u32, Cell<'_>)]) -> Max {
+        if self.people.id.is_some() || self.students.is_empty() || self.has_summary || plain(name) != "max" {
+            return Max::No;
+        }
+        let most = |item: usize| self.cells[item].distinct.iter().filter_map(|d| number_in(&d.cell)).reduce(f64::max);
+        let mut marks = cells.iter().filter_map(|(c, cell)| self.item(*c).map(|item| (number_in(cell), most(item))));
+        if marks.all(|(mark, most)| mark.zip(most).is_some_and(|(mark, most)| mark >= most)) {
+            Max::MostPoints
+        } else {
+            Max::Child
+        }
     }
 
     /// A sentence, the word over a legend, or what stands below it.
@@ -224,7 +305,7 @@ impl Collector {
         }
         let has_marks = cells.iter().any(|(c, _)| self.item(*c).is_some());
         if has_marks && cells.len() > 1 {
-            let message = format!("Row {} has marks but no student.", number + 1);
+            let message = format!("{} has marks but no student.", notes.line_first(number));
             notes.warn("row-without-student", place, message, "left out; fill in the id or the name");
         } else {
             self.begin_section(number, cells, place, notes);
@@ -232,7 +313,7 @@ impl Collector {
     }
 
     fn begin_section(&mut self, number: u32, cells: &[(u32, Cell<'_>)], place: String, notes: &mut Notes<'_>) {
-        let message = format!("Row {} heads a section.", number + 1);
+        let message = format!("{} heads a section.", notes.line_first(number));
         match section_text(&cells[0].1.shown()) {
             Some(text) => {
                 let action = format!("skipped; rows below without a class are in {text}");
@@ -246,7 +327,7 @@ impl Collector {
     /// Says that rows of facts stand below the students, since no other table begins there.
     pub fn tell_label_rows(&mut self, notes: &mut Notes<'_>) {
         for (number, column) in std::mem::take(&mut self.label_rows) {
-            let message = format!("Row {} repeats facts of items.", number + 1);
+            let message = format!("{} repeats facts of items.", notes.line_first(number));
             notes.note("label-row-repeated", notes.place(number, column), message, "skipped");
         }
     }
@@ -270,13 +351,15 @@ impl Collector {
 
     /// Says what stands right of the last heading; `true` where the row's marks seem to have slid there.
     fn tell_beyond(&self, number: u32, cells: &[(u32, Cell<'_>)], notes: &mut Notes<'_>) -> bool {
-        let Some((column, cell)) = cells.last().filter(|(c, _)| *c > self.last_heading) else { return false };
+        let is_told = |c: u32| self.beyond == Beyond::Column && c == self.last_heading + 1;
+        let is_beyond = |(c, _): &&(u32, Cell<'_>)| *c > self.last_heading && !is_told(*c);
+        let Some((column, cell)) = cells.last().filter(is_beyond) else { return false };
         let place = notes.place(number, *column);
         let has_slid = *column == self.last_heading + 1 && notes.is_text() && is_like_a_mark(cell);
         if has_slid {
             let message = format!(
-                "Row {} has a cell more than there are headings, perhaps by a comma inside a name.",
-                number + 1
+                "{} has a cell more than there are headings, perhaps by a comma inside a name.",
+                notes.line_first(number)
             );
             notes.error("row-slid", place, message, "its marks are not taken; put the name into quotation marks");
         } else {
@@ -326,7 +409,7 @@ pub fn tell_damage(damage: IdDamage, student: &RowStudent, row: u32, column: u32
         IdDamage::Digits => ("id-too-long", "has more digits than a number cell keeps"),
         IdDamage::NoId => ("id-damaged", "is an error value or a date"),
         IdDamage::Missing => {
-            let message = format!("Row {} has no id.", row + 1);
+            let message = format!("{} has no id.", notes.line_first(row));
             notes.warn("id-missing", notes.place(row, column), message, "the name serves as id; fill in the id");
             return;
         }
@@ -336,5 +419,5 @@ pub fn tell_damage(damage: IdDamage, student: &RowStudent, row: u32, column: u32
     } else {
         "used as it is; format the column as text and enter it again"
     };
-    notes.error(code, notes.place(row, column), format!("The id of row {} {what}.", row + 1), action);
+    notes.error(code, notes.place(row, column), format!("The id of {} {what}.", notes.line(row)), action);
 }

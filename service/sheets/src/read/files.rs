@@ -170,16 +170,20 @@ impl<'a> Work<'a> {
         given: &[ItemFacts],
         own: &[ItemFacts],
     ) -> Result<Vec<ReadSheet>, ReadError> {
+        let n_left_out = self.left_out.len();
         let (mut waiting, mut read, mut first_table) = (vec![Region::whole()], Vec::new(), Vec::new());
         while read.len() < MOST_TABLES {
             let Some(region) = waiting.pop() else { break };
             let part = Part { region, first_table: &first_table };
             let (found, others) = self.read_sheet(book, sheet, [given, own], &part)?;
-            let Some(found) = found else { continue };
-            if read.is_empty() {
-                first_table = facts::of_table(&found.table);
+            if let Some(found) = found {
+                if read.is_empty() {
+                    // Headings above without a child are no table of their own.
+                    self.left_out.truncate(n_left_out);
+                    first_table = facts::of_table(&found.table);
+                }
+                read.push(found);
             }
-            read.push(found);
             waiting.extend(others);
         }
         if let Some(region) = waiting.first() {

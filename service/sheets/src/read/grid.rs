@@ -1,7 +1,6 @@
 //! Rows of a sheet, one after the other, whatever the file is.
 //!
-//! The lists of a file (sheets, shared texts, formats) are read once. A broken file that makes a library panic becomes
-//! an error here and goes no further; what kills a process is bounded where reading is started.
+//! The lists of a file (sheets, shared texts, formats) are read once. What kills a process is bounded where reading is started.
 //! Not here: what the rows mean (`layout`, `table`), how each kind of file is read (`xlsx`, `ods`, `library`, `text`).
 
 use super::beside::SheetLook;
@@ -12,7 +11,6 @@ use super::refuse::damaged;
 use super::xlsx::Workbook;
 use super::{ReadError, library, ods, text};
 use sheaf_core::finding::Finding;
-use std::panic::{AssertUnwindSafe, catch_unwind};
 
 /// A sheet of a file.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -40,32 +38,25 @@ enum Inside<'a> {
     Xls,
 }
 
-/// Runs a look into a workbook; a panic of a library is a damaged file.
-fn guarded<T>(file: &str, look: impl FnOnce() -> Result<T, ReadError>) -> Result<T, ReadError> {
-    catch_unwind(AssertUnwindSafe(look)).unwrap_or_else(|_| Err(damaged(file)))
-}
-
 impl<'a> Book<'a> {
     /// Opens a file of any kind, known by its bytes.
     pub fn open(file: &'a str, bytes: &'a [u8]) -> Result<Self, ReadError> {
-        guarded(file, || {
-            let (inside, (sheets, skipped)) = match kind::sniff(file, bytes)? {
-                Kind::Text => (Inside::Text, (vec![SheetName { name: String::new(), is_hidden: false }], Vec::new())),
-                Kind::Xlsx(package, path) => {
-                    let mut book = Workbook::open(package, &path)?;
-                    let lists = (book.sheets(), std::mem::take(&mut book.skipped));
-                    (Inside::Xlsx(Box::new(book)), lists)
-                }
-                Kind::Ods(mut package) => {
-                    ods::refuse_encrypted(&mut package)?;
-                    let sheets = ods::sheets(&mut package)?;
-                    (Inside::Ods(package), (sheets, Vec::new()))
-                }
-                Kind::Xlsb => (Inside::Xlsb, library::xlsb_sheets(file, bytes)?),
-                Kind::Xls => (Inside::Xls, library::xls_sheets(file, bytes)?),
-            };
-            Ok(Book { file, bytes, inside, sheets, skipped })
-        })
+        let (inside, (sheets, skipped)) = match kind::sniff(file, bytes)? {
+            Kind::Text => (Inside::Text, (vec![SheetName { name: String::new(), is_hidden: false }], Vec::new())),
+            Kind::Xlsx(package, path) => {
+                let mut book = Workbook::open(package, &path)?;
+                let lists = (book.sheets(), std::mem::take(&mut book.skipped));
+                (Inside::Xlsx(Box::new(book)), lists)
+            }
+            Kind::Ods(mut package) => {
+                ods::refuse_encrypted(&mut package)?;
+                let sheets = ods::sheets(&mut package)?;
+                (Inside::Ods(package), (sheets, Vec::new()))
+            }
+            Kind::Xlsb => (Inside::Xlsb, library::xlsb_sheets(file, bytes)?),
+            Kind::Xls => (Inside::Xls, library::xls_sheets(file, bytes)?),
+        };
+        Ok(Book { file, bytes, inside, sheets, skipped })
     }
 
     /// Sheets of cells in order; a text file has one without a name.
@@ -114,7 +105,7 @@ impl<'a> Book<'a> {
     /// Calls `row` with each row that holds something, and says what stands beside the cells.
     pub fn for_each_row(&self, sheet: &SheetName, row: &mut RowSink<'_>) -> Result<SheetLook, ReadError> {
         let (file, bytes) = (self.file, self.bytes);
-        guarded(file, || match &self.inside {
+        match &self.inside {
             Inside::Text => {
                 let decoded = text::decode(bytes);
                 text::for_each_row(&decoded.text, row).map_err(|_| damaged(file))?;
@@ -124,6 +115,6 @@ impl<'a> Book<'a> {
             Inside::Ods(package) => ods::for_each_row(&mut package.clone(), &sheet.name, row),
             Inside::Xlsb => library::xlsb_rows(file, bytes, &sheet.name, row),
             Inside::Xls => library::xls_rows(file, bytes, &sheet.name, row),
-        })
+        }
     }
 }

@@ -4,11 +4,11 @@
 //! directory cannot be true is not opened (`an_old_file_that_cannot_be_true_is_damaged`).
 //! Not here: whether a package is safe to open (`package`), reading cells (`grid`).
 
-use super::ReadError;
 use super::package::Package;
 use super::refuse::{damaged, protected, refuse};
 use super::text::wide_encoding;
 use super::xlsx::workbook_path;
+use super::{ReadError, compound};
 use memchr::memmem;
 
 /// A kind that can be read, opened as far as was needed to know it.
@@ -84,29 +84,13 @@ fn old_kind<'a>(name: &str, bytes: &[u8]) -> Result<Kind<'a>, ReadError> {
     if has("EncryptedPackage") {
         return Err(protected(name));
     }
-    if !is_old_directory_possible(bytes).unwrap_or(false) {
+    if !compound::can_be_true(bytes) {
         return Err(damaged(name));
     }
     if has("Workbook") || has("Book") {
         return Ok(Kind::Xls);
     }
     Err(refuse("not-a-spreadsheet", name, "is an old office file, but not a spreadsheet; save the sheet as .xlsx."))
-}
-
-/// Whether the head of a compound file can be true: its sectors have a size that exists, and there are no more of them than fit.
-/// Source: [MS-CFB], section 2.2.
-fn is_old_directory_possible(bytes: &[u8]) -> Option<bool> {
-    let short = |at: usize| Some(u16::from_le_bytes(bytes.get(at..at + 2)?.try_into().ok()?));
-    let long = |at: usize| Some(u32::from_le_bytes(bytes.get(at..at + 4)?.try_into().ok()?));
-    let shift = short(30)?;
-    let n_sectors = bytes.len() as u64 >> shift.min(32);
-    let n_said = [long(44)?, long(64)?, long(72)?];
-    Some(
-        bytes.starts_with(OLD_MARK)
-            && matches!(shift, 9 | 12)
-            && short(32)? == 6
-            && n_said.iter().all(|n| u64::from(*n) <= n_sectors),
-    )
 }
 
 fn package_kind<'a>(name: &'a str, bytes: &'a [u8]) -> Result<Kind<'a>, ReadError> {
@@ -165,6 +149,9 @@ mod tests {
         let mut old = vec![0_u8; 4096];
         old[..8].copy_from_slice(OLD_MARK);
         (old[30], old[32]) = (9, 6);
+        for no_sector in [48..52, 60..64, 68..72, 76..512] {
+            old[no_sector].fill(0xFF);
+        }
         assert_eq!(code_of("a.xls", &old), "not-a-spreadsheet");
         old[44..48].copy_from_slice(&0x00ff_ffff_u32.to_le_bytes());
         assert_eq!(code_of("a.xls", &old), "file-damaged");

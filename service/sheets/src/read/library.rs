@@ -13,6 +13,7 @@ use super::spans::{Span, Spans};
 use calamine::{Data, DataRef, Dimensions, ExcelDateTime, Reader, SheetType, SheetVisible, Xls, Xlsb};
 use std::borrow::Cow;
 use std::io::Cursor;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 
 /// Cells looked at in one sheet, blank ones included.
 const MOST_CELLS: u64 = 40_000_000;
@@ -24,11 +25,17 @@ fn fault(file: &str, error: &dyn std::fmt::Display) -> ReadError {
     if error.to_string().to_lowercase().contains("password") { protected(file) } else { damaged(file) }
 }
 
+/// Calls the library; its panic on a broken file is a damaged file, and goes no further. Our own code is never called in here, so that
+/// a panic of ours is seen.
+fn guarded<T>(file: &str, call: impl FnOnce() -> Result<T, ReadError>) -> Result<T, ReadError> {
+    catch_unwind(AssertUnwindSafe(call)).unwrap_or_else(|_| Err(damaged(file)))
+}
+
 fn opened<'a, R: Reader<Cursor<&'a [u8]>>>(file: &str, bytes: &'a [u8]) -> Result<R, ReadError>
 where
     R::Error: std::fmt::Display,
 {
-    R::new(Cursor::new(bytes)).map_err(|e| fault(file, &e))
+    guarded(file, || R::new(Cursor::new(bytes)).map_err(|e| fault(file, &e)))
 }
 
 fn sheets_of<'a, R: Reader<Cursor<&'a [u8]>>>(book: &R) -> Sheets {
@@ -56,8 +63,8 @@ pub fn xlsb_sheets(file: &str, bytes: &[u8]) -> Result<Sheets, ReadError> {
 /// Rows of a sheet of an .xls.
 pub fn xls_rows(file: &str, bytes: &[u8], sheet: &str, row: &mut RowSink<'_>) -> Result<SheetLook, ReadError> {
     let mut book = opened::<Xls<_>>(file, bytes)?;
-    let range = book.worksheet_range(sheet).map_err(|e| fault(file, &e))?;
-    let merged = book.merge_cells_by_sheet_name(sheet).unwrap_or_default();
+    let range = guarded(file, || book.worksheet_range(sheet).map_err(|e| fault(file, &e)))?;
+    let merged = guarded(file, || Ok(book.merge_cells_by_sheet_name(sheet).unwrap_or_default()))?;
     let mut spans = Spans::new(merged.iter().map(span_of).collect());
     let (first_row, first_column) = range.start().unwrap_or_default();
     for (r, values) in range.rows().enumerate() {
@@ -79,11 +86,11 @@ fn span_of(range: &Dimensions) -> Span {
 /// Rows of a sheet of an .xlsb.
 pub fn xlsb_rows(file: &str, bytes: &[u8], sheet: &str, row: &mut RowSink<'_>) -> Result<SheetLook, ReadError> {
     let mut book = opened::<Xlsb<_>>(file, bytes)?;
-    let mut reader = book.worksheet_cells_reader(sheet).map_err(|e| fault(file, &e))?;
+    let mut reader = guarded(file, || book.worksheet_cells_reader(sheet).map_err(|e| fault(file, &e)))?;
     let mut look = SheetLook::default();
     let (mut current, mut cells): (u32, Vec<(u32, Cell<'_>)>) = (0, Vec::new());
     let mut n_cells = 0_u64;
-    while let Some(cell) = reader.next_cell().map_err(|e| fault(file, &e))? {
+    while let Some(cell) = guarded(file, || reader.next_cell().map_err(|e| fault(file, &e)))? {
         n_cells += 1;
         if n_cells > MOST_CELLS {
             return Err(too_large(file, "has too many cells"));

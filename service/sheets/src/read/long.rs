@@ -86,13 +86,18 @@ impl Gathered<'_> {
         let label = text_at(cells, self.columns.column(Role::Item)).filter(|l| !l.is_empty());
         let (Some((student, damage)), Some(label)) = (self.people.student(number, cells), label) else {
             let place = notes.place(number, cells.first().map_or(0, |c| c.0));
-            let message = format!("Row {} names no student or no item.", number + 1);
+            let message = format!("{} names no student or no item.", notes.line_first(number));
             notes.warn("row-without-student", place, message, "left out; fill in what is missing");
             return;
         };
         if self.is_header_again(&label, cells) {
             let place = notes.place(number, cells[0].0);
-            notes.note("header-repeated", place, format!("Row {} repeats the header.", number + 1), "skipped");
+            notes.note(
+                "header-repeated",
+                place,
+                format!("{} repeats the header.", notes.line_first(number)),
+                "skipped",
+            );
             return;
         }
         let s = *self.student_at.entry(student.id.clone()).or_insert_with(|| {
@@ -107,7 +112,8 @@ impl Gathered<'_> {
         let code = cell.map_or(0, |cell| self.items[i].cells.code(cell, number) + 1);
         if *self.marks.entry((s, i)).or_insert(code) != code {
             let place = notes.place(number, self.mark_column);
-            let message = format!("Row {} answers {} again for the same student.", number + 1, self.items[i].label);
+            let message =
+                format!("{} answers {} again for the same student.", notes.line_first(number), self.items[i].label);
             notes.error("response-twice", place, message, "the first row was kept");
         }
     }

@@ -27,12 +27,17 @@ pub struct NamedSheet {
 impl NamedSheet {
     /// Findings of this sheet.
     pub fn notes(&self) -> Notes<'_> {
-        let mut notes = Notes::new(&self.file, &self.sheet);
-        if self.is_turned {
-            notes.turn();
-        }
-        notes
+        notes(&self.file, &self.sheet, self.is_turned)
     }
+}
+
+/// Findings of a sheet, with the addresses that it has on paper.
+pub fn notes<'a>(file: &'a str, sheet: &'a str, is_turned: bool) -> Notes<'a> {
+    let mut notes = Notes::new(file, sheet);
+    if is_turned {
+        notes.turn();
+    }
+    notes
 }
 
 /// One check of the merged table and where its items stand.

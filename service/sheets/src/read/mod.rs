@@ -9,6 +9,7 @@ mod beside;
 mod cell;
 mod cell_marks;
 mod collect;
+mod compound;
 mod facts;
 mod files;
 mod grid;

@@ -4,7 +4,8 @@
 //!
 //! After [`MOST_OF_A_KIND`] findings of one code in one sheet the rest is counted and told in one line at the end.
 
-use super::cell::address;
+use super::asked::Orientation;
+use super::cell::{address, column_letters};
 use sheaf_core::finding::{Finding, Severity};
 use std::collections::BTreeMap;
 
@@ -21,6 +22,28 @@ pub struct Notes<'a> {
     counts: BTreeMap<&'static str, (Severity, usize)>,
 }
 
+/// A 0-based row, as a person finds it: `row 5`, or `column E` where students run across.
+pub fn line(orientation: Orientation, row: u32) -> String {
+    match orientation {
+        Orientation::StudentsDown => format!("row {}", u64::from(row) + 1),
+        Orientation::StudentsAcross => format!("column {}", column_letters(row)),
+    }
+}
+
+/// A 0-based column, as a person finds it.
+pub fn lane(orientation: Orientation, column: u32) -> String {
+    match orientation {
+        Orientation::StudentsDown => format!("column {}", column_letters(column)),
+        Orientation::StudentsAcross => format!("row {}", u64::from(column) + 1),
+    }
+}
+
+/// A text with its first letter in upper case.
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
+}
+
 impl<'a> Notes<'a> {
     pub fn new(file: &'a str, sheet: &'a str) -> Self {
         Notes { file, sheet, is_turned: false, findings: Vec::new(), counts: BTreeMap::new() }
@@ -34,6 +57,25 @@ impl<'a> Notes<'a> {
     /// The address of a 0-based row and column, as the sheet has it.
     pub fn place(&self, row: u32, column: u32) -> String {
         if self.is_turned { address(column, row) } else { address(row, column) }
+    }
+
+    fn orientation(&self) -> Orientation {
+        if self.is_turned { Orientation::StudentsAcross } else { Orientation::StudentsDown }
+    }
+
+    /// A 0-based row, as a person finds it: `row 5`, or `column E` where the sheet was turned.
+    pub fn line(&self, row: u32) -> String {
+        line(self.orientation(), row)
+    }
+
+    /// The same at the beginning of a sentence.
+    pub fn line_first(&self, row: u32) -> String {
+        capital(&self.line(row))
+    }
+
+    /// A 0-based column at the beginning of a sentence: `Column E`, or `Row 5` where the sheet was turned.
+    pub fn lane_first(&self, column: u32) -> String {
+        capital(&lane(self.orientation(), column))
     }
 
     /// Whether the sheet is a text file, whose cells have no place but their order.

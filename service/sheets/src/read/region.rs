@@ -2,7 +2,7 @@
 //!
 //! In:  the row of headings and the rows below. Out: a [`Region`]: the part of a sheet that one table takes. Another table beside begins
 //! where the first heading of a student stands again and items follow; another one below, where the headings of students stand again
-//! over other items. Each is read by its own headings, so that no mark goes to another child or item.
+//! over other items. Tables with students across begin where their corner stands again (`across`). Each is read by its own headings, so that no mark goes to another child or item.
 //! Keeps: `two_tables_beside_each_other_are_two`, `a_table_below_with_other_items_is_another`, `a_repeated_header_begins_no_table`.
 //! Not here: reading the regions one after the other (`files`).
 
@@ -18,6 +18,8 @@ pub const MOST_TABLES: usize = 20;
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Region {
     pub first_row: u32,
+    /// The row below the last one.
+    pub end_row: u32,
     pub first_column: u32,
     /// The column behind the last one.
     pub end_column: u32,
@@ -28,12 +30,12 @@ pub struct Region {
 impl Region {
     /// A whole sheet.
     pub fn whole() -> Self {
-        Region { first_row: 0, first_column: 0, end_column: u32::MAX, section: String::new() }
+        Region { first_row: 0, end_row: u32::MAX, first_column: 0, end_column: u32::MAX, section: String::new() }
     }
 
     /// The cells of a row that lie in it.
     pub fn within<'a, 'c>(&self, number: u32, cells: &'a [(u32, Cell<'c>)]) -> &'a [(u32, Cell<'c>)] {
-        if number < self.first_row {
+        if number < self.first_row || number >= self.end_row {
             return &[];
         }
         let from = cells.partition_point(|(c, _)| *c < self.first_column);

@@ -6,7 +6,7 @@
 //! offered as one child and never joined (`names_alike_are_offered`).
 //! Not here: the same student twice in one check (`merge`).
 
-use super::merge::NamedSheet;
+use super::merge::{self, NamedSheet};
 use super::words::plain;
 use sheaf_core::finding::Finding;
 use sheaf_core::roster::Student;
@@ -47,15 +47,12 @@ fn by_class(sheets: &mut [NamedSheet]) -> Vec<Finding> {
     }
     let mut findings = Vec::new();
     for sheet in sheets.iter_mut().filter(|s| !s.table.has_ids) {
-        let mut notes = super::notes::Notes::new(&sheet.file, &sheet.sheet);
-        if sheet.is_turned {
-            notes.turn();
-        }
+        let mut notes = merge::notes(&sheet.file, &sheet.sheet, sheet.is_turned);
         for student in &mut sheet.table.students {
             let is_shared = classes.get(&student.id).is_some_and(|c| c.len() > 1);
             if is_shared && !student.homeroom.is_empty() {
                 let message =
-                    format!("Two classes have a child of the name in row {}, and there is no id.", student.row + 1);
+                    format!("Two classes have a child of the name in {}, and there is no id.", notes.line(student.row));
                 student.id = format!("{} ({})", student.name, student.homeroom);
                 notes.warn(
                     "name-in-two-classes",
@@ -82,8 +79,8 @@ fn alike(sheets: &[NamedSheet]) -> Vec<Finding> {
             let other = first.entry(key).or_insert_with(|| student.id.clone());
             if *other != student.id && told.insert(student.id.clone()) {
                 let message = format!(
-                    "The name in row {} is spelt like another one but for accents, case or order.",
-                    student.row + 1
+                    "The name in {} is spelt like another one but for accents, case or order.",
+                    notes.line(student.row)
                 );
                 notes.warn(
                     "name-alike",
@@ -129,10 +126,7 @@ fn give_zeros_back(sheets: &mut [NamedSheet], known: &[Student]) -> Vec<Finding>
 
 fn give_back(sheet: &mut NamedSheet, ids: &ByDigits) -> Vec<Finding> {
     let here: HashSet<String> = sheet.table.students.iter().map(|s| s.id.clone()).collect();
-    let mut notes = super::notes::Notes::new(&sheet.file, &sheet.sheet);
-    if sheet.is_turned {
-        notes.turn();
-    }
+    let mut notes = merge::notes(&sheet.file, &sheet.sheet, sheet.is_turned);
     for student in &mut sheet.table.students {
         let Some(forms) = digits_of(&student.id).and_then(|d| ids.get(d)) else { continue };
         let longer: Vec<(&String, &BTreeSet<String>)> =

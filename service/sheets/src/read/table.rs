@@ -16,7 +16,7 @@ use super::look_over::{ColumnReading, LeftOutReason, SheetShape, ShownRow};
 use super::marks::ColumnFacts;
 use super::notes::Notes;
 use super::people::{RowStudent, StudentColumns};
-use super::region::Region;
+use super::region::{self, Region};
 use super::wide_items;
 use super::words::is_date;
 use super::{ReadError, ReadLimits, long, totals};
@@ -275,6 +275,7 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
         match verdict {
             Verdict::Read(Layout::Wide(wide)) => {
                 let mut collector = Collector::new(*wide, self.region.section.clone(), self.notes);
+                collector.look_beyond(&kept, self.notes);
                 for (number, cells) in &kept {
                     collector.row(*number, self.region.within(*number, cells), self.notes);
                 }
@@ -343,7 +344,20 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
 
     fn turn_if_needed(&mut self) -> Orientation {
         let State::Turning(rows) = &mut self.state else { return Orientation::StudentsDown };
-        let rows = across::turned(&std::mem::take(rows));
+        let mut rows = std::mem::take(rows);
+        let (below, beside) = across::next_tables(&rows);
+        if let Some(first_row) = below {
+            rows.retain(|(n, _)| *n < first_row);
+            self.others.push(Region { first_row, ..self.region.clone() });
+        }
+        if let Some(first_column) = beside {
+            rows = region::up_to(&rows, first_column);
+            let end_row = below.unwrap_or(self.region.end_row);
+            self.others.push(Region { first_column, end_row, ..self.region.clone() });
+        }
+        let rows = across::turned(&rows);
+        // From here on rows are columns, and none is of another table.
+        self.region = Region { section: std::mem::take(&mut self.region.section), ..Region::whole() };
         self.notes.turn();
         let Found { verdict, remarks, .. } = find_turned(&rows, self.key.as_ref(), self.choices);
         self.tell(remarks);

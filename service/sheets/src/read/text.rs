@@ -4,10 +4,10 @@
 //! `,` `;` tab `|` that cuts the first lines most evenly; a first line `sep=;` is honoured and dropped.
 //! A row's number counts rows as a spreadsheet does: a line break inside quotation marks begins none, a blank line is one.
 //! Keeps: `utf16_and_old_encodings_read`, `semicolons_and_sep_lines_are_understood`, `rows_are_numbered_as_a_spreadsheet_does`,
-//! `a_text_with_nul_is_refused`, `letters_of_an_old_macintosh_are_read`.
+//! `a_text_with_nul_is_refused`, `letters_of_an_old_macintosh_are_read`, `letters_of_japanese_are_read`.
 
 use super::cell::{Cell, RowSink};
-use encoding_rs::{Encoding, MACINTOSH, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
+use encoding_rs::{Encoding, MACINTOSH, SHIFT_JIS, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
 use std::borrow::Cow;
 
 /// Lines that the delimiter is judged by.
@@ -47,6 +47,9 @@ fn guess(bytes: &[u8]) -> &'static Encoding {
     if let Some(wide) = wide_encoding(bytes) {
         return wide;
     }
+    if is_shift_jis(bytes) {
+        return SHIFT_JIS;
+    }
     if is_macintosh(bytes) {
         return MACINTOSH;
     }
@@ -56,24 +59,37 @@ fn guess(bytes: &[u8]) -> &'static Encoding {
     if found == UTF_8 { WINDOWS_1252 } else { found }
 }
 
-/// In the old encoding of the Macintosh the common accented letters are 0x80 to 0x9F, beside letters; in that of Windows there are
-/// signs in that place, and the letters come above 0xC0.
+/// A Japanese text has letters of two bytes side by side; accented letters stand alone.
+fn is_shift_jis(bytes: &[u8]) -> bool {
+    let Some(text) = SHIFT_JIS.decode_without_bom_handling_and_without_replacement(bytes) else { return false };
+    let is_japanese = |c: char| matches!(c, '\u{3041}'..='\u{30ff}' | '\u{4e00}'..='\u{9fff}');
+    let letters: Vec<char> = text.chars().filter(|c| !c.is_ascii()).collect();
+    let n_pairs = text.chars().zip(text.chars().skip(1)).filter(|(a, b)| is_japanese(*a) && is_japanese(*b)).count();
+    n_pairs > 0 && letters.iter().filter(|c| is_japanese(**c)).count() * 10 > letters.len() * 8
+}
+
+/// In the old encoding of the Macintosh the common accented letters are 0x80 to 0x9F, beside letters; in that of Windows most of
+/// these are signs, and the letters come above 0xC0. Eight of them are letters in both: there the case of the letter before decides,
+/// and the line ends of an old Macintosh.
 fn is_macintosh(bytes: &[u8]) -> bool {
-    let beside_a_letter = |i: usize| {
-        let is_letter = |at: Option<usize>| at.and_then(|at| bytes.get(at)).is_some_and(u8::is_ascii_alphabetic);
-        is_letter(i.checked_sub(1)) || is_letter(Some(i + 1))
-    };
-    let (mut n_low, mut n_high, mut n_signs) = (0_usize, 0_usize, 0_usize);
+    let letter_at = |at: Option<usize>| at.and_then(|at| bytes.get(at)).copied().filter(u8::is_ascii_alphabetic);
+    let (mut n_low, mut n_either, mut n_high, mut n_signs) = (0_usize, 0_usize, 0_usize, 0_usize);
     for (i, byte) in bytes.iter().enumerate() {
+        let before = letter_at(i.checked_sub(1));
+        let is_beside = before.is_some() || letter_at(Some(i + 1)).is_some();
         match byte {
             // Quotation marks, dashes and the euro sign of Windows.
-            0x80 | 0x85 | 0x91..=0x97 => n_signs += usize::from(beside_a_letter(i)),
-            0x81..=0x9F => n_low += usize::from(beside_a_letter(i)),
-            0xC0..=0xFF => n_high += usize::from(beside_a_letter(i)),
+            0x80 | 0x85 | 0x91..=0x97 => n_signs += usize::from(is_beside),
+            // Capital letters of Windows do not follow a small one.
+            0x8A | 0x8C | 0x8E | 0x9F if before.is_some_and(|b| b.is_ascii_lowercase()) => n_low += 1,
+            0x83 | 0x8A | 0x8C | 0x8E | 0x9A | 0x9C | 0x9E | 0x9F => n_either += usize::from(is_beside),
+            0x81..=0x9F => n_low += usize::from(is_beside),
+            0xC0..=0xFF => n_high += usize::from(is_beside),
             _ => {}
         }
     }
-    n_high == 0 && (n_low > 0 || (n_signs > 1 && bytes.contains(&b'\r') && !bytes.contains(&b'\n')))
+    let has_old_ends = bytes.contains(&b'\r') && !bytes.contains(&b'\n');
+    n_high == 0 && (n_low > 0 || (has_old_ends && (n_either > 0 || n_signs > 1)))
 }
 
 /// Calls `row` with each row that holds something.
@@ -206,5 +222,14 @@ mod tests {
         assert_eq!((mac.text.as_ref(), mac.guessed), ("id,name\r1,José Nuñez\r", Some("macintosh")));
         let windows = decode(b"id,name\r\n1,Mu\xF1oz\r\n2,O\x92Neil\r\n");
         assert!(windows.text.contains("Muñoz") && windows.text.contains("O’Neil"), "{}", windows.text);
+        let capitals = decode(b"id,name\n1,\x8Eeljko \x8Aari\n2,Tom\x9A\n");
+        assert_eq!(capitals.text.lines().nth(1), Some("1,Željko Šari"), "{}", capitals.text);
+    }
+
+    #[test]
+    fn letters_of_japanese_are_read() {
+        let (bytes, ..) = SHIFT_JIS.encode("id,name\n1,たなか ゆい\n2,サトウ\n");
+        let read = decode(&bytes);
+        assert_eq!((read.text.as_ref(), read.guessed), ("id,name\n1,たなか ゆい\n2,サトウ\n", Some("Shift_JIS")));
     }
 }

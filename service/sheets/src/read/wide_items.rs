@@ -5,7 +5,6 @@
 //! Keeps: a label seen twice gets a number (`two_checks_with_the_same_labels_stay_apart` for checks);
 //! `a_scale_stands_in_the_points_row`. Not here: what cells mean (`marks`).
 
-use super::cell::column_letters;
 use super::collect::Collector;
 use super::labels::has_standard;
 use super::layout::Wide;
@@ -142,7 +141,7 @@ fn unique_labels(wide: &Wide, notes: &mut Notes<'_>) -> Vec<String> {
             *n += 1;
             renamed = format!("{label} ({n})");
         }
-        let message = format!("Column {} has the label {label} again.", column_letters(*column));
+        let message = format!("{} has the label {label} again.", notes.lane_first(*column));
         let place = notes.place(wide.columns.header_row, *column);
         notes.warn("label-twice", place, message, &format!("read as {renamed}"));
         labels.push(renamed);

@@ -7,12 +7,13 @@
 //! Not here: labels over several rows (`levels`), label rows (`label_rows`).
 
 use super::super::asked::{ColumnUse, SheetChoice};
-use super::super::cell::{Cell, column_letters};
+use super::super::cell::Cell;
 use super::super::cell_marks::could_be_mark;
 use super::super::labels::is_item_label;
+use super::super::notes::capital;
 use super::super::region;
 use super::super::words::{Role, is_maximum, is_result, role_of};
-use super::{Columns, FactRow, KeptRow, Remark, Wide, label_rows, levels, uses};
+use super::{Columns, FactRow, KeptRow, Remark, Remarks, Wide, label_rows, levels, uses};
 use sheaf_core::finding::Severity;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -23,7 +24,7 @@ pub fn wide_of(
     mut columns: Columns,
     chosen: &BTreeSet<u32>,
     choice: Option<&SheetChoice>,
-    remarks: &mut Vec<Remark>,
+    remarks: &mut Remarks,
 ) -> Wide {
     let (mut facts, fact_rows) = label_rows::labelled(rows, &columns, remarks);
     let sub = levels::sub_header(rows, at, &columns, &fact_rows);
@@ -38,7 +39,13 @@ pub fn wide_of(
         if columns.roles.get(&column).is_some_and(|r| r.is_of_a_student()) {
             continue;
         }
-        let verdict = judge(&below, &columns, column, &label, chosen.contains(&column) || with_facts.contains(&column));
+        let verdict = judge(
+            &below,
+            &columns,
+            (column, &label),
+            chosen.contains(&column) || with_facts.contains(&column),
+            remarks,
+        );
         match verdict {
             Column::Item => {
                 columns.roles.remove(&column);
@@ -111,12 +118,18 @@ enum Column {
     Not(Remark),
 }
 
-fn judge(below: &Below<'_>, columns: &Columns, column: u32, label: &str, is_said: bool) -> Column {
+fn judge(
+    below: &Below<'_>,
+    columns: &Columns,
+    (column, label): (u32, &str),
+    is_said: bool,
+    remarks: &Remarks,
+) -> Column {
     if is_said || is_item_label(label) {
         return Column::Item;
     }
     let left_out = |code: &'static str, severity: Severity, what: &str| {
-        let message = format!("Column {} (\u{201c}{label}\u{201d}) {what}.", column_letters(column));
+        let message = format!("{} (\u{201c}{label}\u{201d}) {what}.", capital(&remarks.lane(column)));
         Column::Not(Remark::new(
             severity,
             code,
@@ -159,7 +172,7 @@ fn take_maximum(
     columns: &mut Columns,
     items: &mut BTreeMap<u32, String>,
     facts: &mut BTreeMap<Role, FactRow>,
-    remarks: &mut Vec<Remark>,
+    remarks: &mut Remarks,
 ) {
     let named = items.iter().find(|(_, label)| is_maximum(label)).map(|(c, _)| *c);
     let (Some(column), 2) = (named, items.len()) else { return };
@@ -169,7 +182,7 @@ fn take_maximum(
     let (Some(points), false) = (points, facts.contains_key(&Role::Points)) else { return };
     items.remove(&column);
     columns.roles.insert(column, Role::Other);
-    let message = format!("Column {} says what {} is out of.", column_letters(column), items[&other]);
+    let message = format!("{} says what {} is out of.", capital(&remarks.lane(column)), items[&other]);
     remarks.push(Remark::new(
         Severity::Note,
         "points-column-used",
@@ -198,7 +211,7 @@ fn guess_student_column(
     below: &Below<'_>,
     columns: &mut Columns,
     labels: &BTreeMap<u32, String>,
-    remarks: &mut Vec<Remark>,
+    remarks: &mut Remarks,
 ) {
     if columns.names_students() {
         return;
@@ -213,8 +226,7 @@ fn guess_student_column(
     columns.roles.insert(column, if is_name { Role::Name } else { Role::Id });
     columns.labels.entry(column).or_default();
     let what = if is_name { "names" } else { "ids" };
-    let message =
-        format!("No heading says where the students are; column {} holds what may be {what}.", column_letters(column));
+    let message = format!("No heading says where the students are; {} holds what may be {what}.", remarks.lane(column));
     let action = format!("read as {what}; choose another column if they stand elsewhere");
     remarks.push(Remark::new(Severity::Warning, "student-column-guessed", (below.from, column), message, &action));
 }

@@ -7,8 +7,9 @@
 
 use super::super::cell::Cell;
 use super::super::labels::has_standard;
+use super::super::notes::capital;
 use super::super::words::{Role, Summary, label_row, plain, role_of, summary_of};
-use super::{Columns, FactRow, KeptRow, Remark};
+use super::{Columns, FactRow, KeptRow, Remark, Remarks};
 use sheaf_core::finding::Severity;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -26,7 +27,7 @@ pub fn first_label(cells: &[(u32, Cell<'_>)]) -> Option<(u32, Role)> {
 }
 
 /// The facts of the label rows, and those rows.
-pub fn labelled(rows: &[KeptRow], columns: &Columns, remarks: &mut Vec<Remark>) -> (BTreeMap<Role, FactRow>, Vec<u32>) {
+pub fn labelled(rows: &[KeptRow], columns: &Columns, remarks: &mut Remarks) -> (BTreeMap<Role, FactRow>, Vec<u32>) {
     let (mut facts, mut fact_rows) = (BTreeMap::<Role, FactRow>::new(), Vec::new());
     let mut has_student = false;
     for (i, (number, cells)) in rows.iter().enumerate() {
@@ -34,7 +35,8 @@ pub fn labelled(rows: &[KeptRow], columns: &Columns, remarks: &mut Vec<Remark>) 
             continue;
         }
         let is_below = *number > columns.header_row;
-        let label = first_label(cells).filter(|(c, _)| !(is_below && is_a_child_so_called(columns, cells, *c)));
+        let is_child = |c: u32| is_a_child_so_called(columns, cells, c) || is_max_among_names(columns, rows, i, c);
+        let label = first_label(cells).filter(|(c, _)| !(is_below && is_child(*c)));
         let Some((column, role)) = label else {
             has_student |= is_below && names_a_student(columns, cells);
             continue;
@@ -60,6 +62,26 @@ fn is_statistic(rows: &[KeptRow], i: usize) -> bool {
     is_max && beside.into_iter().any(|row| summary_of(&first(row)) != Summary::No)
 }
 
+/// Whether `Max` stands among names alone, with a child above and one below: then it is a child, and not what an item is out of.
+fn is_max_among_names(columns: &Columns, rows: &[KeptRow], i: usize, label: u32) -> bool {
+    let is_name = |(n, cells): &KeptRow| {
+        *n > columns.header_row
+            && cells.iter().any(|(c, cell)| *c == label && !cell.shown().is_empty())
+            && first_label(cells).is_none()
+            && cells.first().is_some_and(|(_, cell)| summary_of(&cell.shown()) == Summary::No)
+    };
+    is_first_name(&rows[i].1, label)
+        && columns.column(Role::Id).is_none()
+        && columns.roles.get(&label).is_some_and(|r| matches!(r, Role::Name | Role::Given))
+        && rows[..i].iter().any(is_name)
+        && rows.get(i + 1).is_some_and(is_name)
+}
+
+/// The one word of a fact that is a first name, too.
+pub fn is_first_name(cells: &[(u32, Cell<'_>)], label: u32) -> bool {
+    cells.iter().any(|(c, cell)| *c == label && plain(&cell.shown()) == "max")
+}
+
 /// Whether the word of a fact is a child's name: it stands among the names, and something else in the row is of a student, too.
 fn is_a_child_so_called(columns: &Columns, cells: &[(u32, Cell<'static>)], label: u32) -> bool {
     let role = |c: u32| columns.roles.get(&c);
@@ -76,12 +98,16 @@ fn texts_after(cells: &[(u32, Cell<'static>)], column: u32) -> BTreeMap<u32, Str
 }
 
 /// Takes out what a further row of keys or points says otherwise, and remarks each.
-fn dispute(first: &mut FactRow, role: Role, row: u32, texts: &BTreeMap<u32, String>, remarks: &mut Vec<Remark>) {
+fn dispute(first: &mut FactRow, role: Role, row: u32, texts: &BTreeMap<u32, String>, remarks: &mut Remarks) {
     let (code, word) = if role == Role::Key { ("keys-differ", "key") } else { ("points-differ", "number of points") };
     for (column, text) in texts {
         let is_other = first.texts.get(column).is_some_and(|t| plain(t) != plain(text));
         if is_other && first.disputed.insert(*column) {
-            let message = format!("Rows {} and {} give this item another {word}.", first.row + 1, row + 1);
+            let message = format!(
+                "{} and {} give this item another {word}.",
+                capital(&remarks.line(first.row)),
+                remarks.line(row)
+            );
             let action = "neither counts; leave the one that is right, and put a second form on a sheet of its own";
             remarks.push(Remark::new(Severity::Error, code, (row, *column), message, action));
         }
@@ -113,7 +139,7 @@ pub fn unlabelled(
     spoken_for: &[u32],
     facts: &mut BTreeMap<Role, FactRow>,
     other_rows: &mut Vec<u32>,
-    remarks: &mut Vec<Remark>,
+    remarks: &mut Remarks,
 ) {
     for i in beside(rows, at, spoken_for) {
         let (number, cells) = &rows[i];
@@ -132,7 +158,8 @@ pub fn unlabelled(
             Role::Points => ("row-read-as-points", "points possible"),
             _ => ("row-read-as-skills", "skills"),
         };
-        let message = format!("Row {} names no student and holds only what may be {what}.", number + 1);
+        let message =
+            format!("{} names no student and holds only what may be {what}.", capital(&remarks.line(*number)));
         let action = format!("read as {what}; write the word in front of it to be sure");
         remarks.push(Remark::new(Severity::Warning, code, (*number, cells[0].0), message, &action));
     }

@@ -7,7 +7,7 @@
 
 use super::super::cell::Cell;
 use super::super::labels::{is_item_label, number};
-use super::{Columns, KeptRow, Remark};
+use super::{Columns, KeptRow, Remark, Remarks};
 use sheaf_core::finding::Severity;
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 
@@ -44,7 +44,7 @@ pub fn item_labels(
     items: &BTreeMap<u32, String>,
     columns: &Columns,
     fact_rows: &[u32],
-    remarks: &mut Vec<Remark>,
+    remarks: &mut Remarks,
 ) -> BTreeMap<u32, String> {
     let distinct: HashSet<&String> = items.values().collect();
     if distinct.len() == items.len() {
@@ -58,7 +58,11 @@ pub fn item_labels(
         return items.clone();
     }
     let (column, sample) = joined.iter().next().map(|(c, l)| (*c, l.clone())).unwrap_or_default();
-    let message = format!("The headings of rows {} to {} belong together.", first_row + 1, columns.header_row + 1);
+    let message = format!(
+        "The headings of {} to {} belong together.",
+        remarks.line(*first_row),
+        remarks.line(columns.header_row)
+    );
     let action = format!("joined, as in \u{201c}{sample}\u{201d}");
     remarks.push(Remark::new(Severity::Note, "headings-joined", (*first_row, column), message, &action));
     joined

@@ -19,6 +19,7 @@ mod tests;
 use super::asked::{LayoutKey, Orientation, SheetChoice, Standing};
 use super::cell::Cell;
 use super::look_over::LeftOutReason;
+use super::notes;
 use super::region;
 use super::words::Role;
 use across::Across;
@@ -127,6 +128,33 @@ impl Remark {
     }
 }
 
+/// Remarks as they come, with the names that rows and columns have on the sheet.
+#[derive(Debug)]
+pub struct Remarks {
+    orientation: Orientation,
+    told: Vec<Remark>,
+}
+
+impl Remarks {
+    fn new(orientation: Orientation) -> Self {
+        Remarks { orientation, told: Vec::new() }
+    }
+
+    fn push(&mut self, remark: Remark) {
+        self.told.push(remark);
+    }
+
+    /// `row 5`, or `column E` where students run across.
+    fn line(&self, row: u32) -> String {
+        notes::line(self.orientation, row)
+    }
+
+    /// `column E`, or `row 5` where students run across.
+    fn lane(&self, column: u32) -> String {
+        notes::lane(self.orientation, column)
+    }
+}
+
 /// What became of the look.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Verdict {
@@ -174,22 +202,28 @@ pub fn find_layout(rows: &[KeptRow], choices: &[SheetChoice]) -> Found {
             let remark = across::remark(rows, at, Severity::Error);
             Found::left_out(LeftOutReason::PerhapsAcross, key, vec![remark])
         }
-        _ => read_down(rows, guess, key, choice),
+        _ => read_down(rows, guess, key, choice, Orientation::StudentsDown),
     }
 }
 
 /// Looks at a sheet that was turned, so that students run down.
 pub fn find_turned(rows: &[KeptRow], key: Option<&LayoutKey>, choices: &[SheetChoice]) -> Found {
     let choice = key.and_then(|k| choices.iter().find(|c| c.layout == *k));
-    read_down(rows, header::choose(rows), key.cloned(), choice)
+    read_down(rows, header::choose(rows), key.cloned(), choice, Orientation::StudentsAcross)
 }
 
-fn read_down(rows: &[KeptRow], guess: Option<usize>, key: Option<LayoutKey>, choice: Option<&SheetChoice>) -> Found {
+fn read_down(
+    rows: &[KeptRow],
+    guess: Option<usize>,
+    key: Option<LayoutKey>,
+    choice: Option<&SheetChoice>,
+    orientation: Orientation,
+) -> Found {
     let chosen = choice.and_then(|c| c.header_row).and_then(|n| rows.iter().position(|(row, _)| row + 1 == n));
     let Some(at) = chosen.or(guess) else {
         return Found::left_out(LeftOutReason::NoHeadings, key, Vec::new());
     };
-    let mut remarks = Vec::new();
+    let mut remarks = Remarks::new(orientation);
     let beside = region::beside(&rows[at]);
     let found = match beside {
         // The row of headings has cells on the left, and so have those above it that count.
@@ -203,14 +237,17 @@ fn read_down(rows: &[KeptRow], guess: Option<usize>, key: Option<LayoutKey>, cho
     match found {
         Some(layout) => {
             let beside = beside.filter(|_| matches!(layout, Layout::Wide(_)));
-            Found { beside, ..Found::new(Verdict::Read(layout), key, remarks) }
+            Found { beside, ..Found::new(Verdict::Read(layout), key, remarks.told) }
         }
-        None => Found::left_out(LeftOutReason::NoHeadings, key, remarks),
+        None => Found::left_out(LeftOutReason::NoHeadings, key, remarks.told),
     }
 }
 
-fn classify(rows: &[KeptRow], at: usize, choice: Option<&SheetChoice>, remarks: &mut Vec<Remark>) -> Option<Layout> {
+fn classify(rows: &[KeptRow], at: usize, choice: Option<&SheetChoice>, remarks: &mut Remarks) -> Option<Layout> {
     let mut columns = header::columns_of(&rows[at], rows);
+    if remarks.orientation == Orientation::StudentsAcross {
+        across::free_the_corner(&mut columns);
+    }
     let chosen_items = uses::apply_to_columns(&mut columns, choice);
     let is_items = columns.has(Role::Item)
         && (columns.has(Role::Skill) || columns.has(Role::Key))

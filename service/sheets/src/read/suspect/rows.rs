@@ -30,7 +30,7 @@ pub fn all_zeros(table: &SheetTable, notes: &mut Notes<'_>) {
             codes.iter().enumerate().all(|(i, code)| *code > 0 && zeros[i].get(*code as usize - 1) == Some(&true));
         if is_all {
             let place = notes.place(student.row, table.item_columns[0]);
-            let message = format!("Every mark of row {} is 0.", student.row + 1);
+            let message = format!("Every mark of {} is 0.", notes.line(student.row));
             notes.warn("row-all-zeros", place, message, "counted as wrong; write abs if the child was absent");
         }
     }
