@@ -1,9 +1,12 @@
-//! The files of `fixtures/broken/` that the writing library makes: tables, rich texts, formulas with results, ticked boxes, merged cells.
+//! The files of `fixtures/broken/` that the writing library makes: tables, rich texts, formulas with results, ticked boxes, merged cells;
+//! and the one that is written record by record, .xlsb.
 //!
 //! In:  nothing. Out: the bytes of each file, compared with the file; `SHEAF_MAKE_FIXTURES=1 cargo test -p sheaf-sheets by_library` writes
 //! them instead. They are the same on every run of one version of the library.
 //! Not here: what each should read as (`fixtures/broken/expect.py`).
 
+use super::tables::{Grid, Value, text};
+use super::written_binary::xlsb;
 use rust_xlsxwriter::{
     DocProperties, ExcelDateTime, Format, Formula, Table, TableColumn, TableFunction, Workbook, Worksheet, XlsxError,
 };
@@ -81,6 +84,16 @@ fn merged_and_folded(sheet: &mut Worksheet) -> Made {
     Ok(())
 }
 
+/// The same table in a workbook of binary parts, written record by record.
+fn binary() -> Vec<u8> {
+    let header = HEADER.map(text).to_vec();
+    let child = |(id, name, points): (&str, &str, [f64; 4])| {
+        [id, name, "4M"].map(text).into_iter().chain(points.map(Value::Number)).collect()
+    };
+    let grid: Grid = [header].into_iter().chain(EARNED.map(child)).collect();
+    xlsb(&[("Scores", grid)])
+}
+
 fn made(fill: Fill) -> Vec<u8> {
     let mut workbook = Workbook::new();
     let date = ExcelDateTime::from_ymd(2026, 1, 1).unwrap();
@@ -104,8 +117,8 @@ const MAKERS: [(&str, Fill); 5] = [
 fn files_of_the_writing_library_are_what_it_writes() {
     let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../../fixtures/broken");
     let is_making = std::env::var_os("SHEAF_MAKE_FIXTURES").is_some();
-    for (name, fill) in MAKERS {
-        let bytes = made(fill);
+    let all = MAKERS.map(|(name, fill)| (name, made(fill))).into_iter().chain([("binary_workbook.xlsb", binary())]);
+    for (name, bytes) in all {
         if is_making {
             std::fs::write(folder.join(name), &bytes).unwrap();
         }

@@ -7,6 +7,7 @@ mod by_library;
 mod same_responses;
 mod tables;
 mod written;
+mod written_binary;
 
 use super::*;
 use sheaf_core::roster::{Student, StudentId};

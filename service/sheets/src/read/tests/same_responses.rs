@@ -6,6 +6,7 @@
 
 use super::tables::{Grid, Table, table};
 use super::written::{Encoding, Ids, csv, ods, xlsx};
+use super::written_binary::{xls, xlsb};
 use super::*;
 use proptest::prelude::*;
 use proptest::test_runner::TestCaseError;
@@ -61,6 +62,8 @@ fn in_every_kind(table: &Table, grid: &Grid, choices: &[SheetChoice]) -> Checked
         ("texts.xlsx", xlsx(&sheets, Ids::Texts)),
         ("numbers.xlsx", xlsx(&sheets, Ids::Numbers)),
         ("sheet.ods", ods(&sheets)),
+        ("old.xls", xls(&sheets)),
+        ("binary.xlsb", xlsb(&sheets)),
         ("tabs.tsv", csv(grid, b'\t', Encoding::Utf8)),
     ];
     for delimiter in [b',', b';', b'|'] {
@@ -133,6 +136,8 @@ proptest! {
         let sheets = [("4M", one.clone()), ("5 P", two.clone())];
         check(&table, &read_files(&[("book.xlsx", xlsx(&sheets, Ids::Texts))], &[])?)?;
         check(&table, &read_files(&[("book.ods", ods(&sheets))], &[])?)?;
+        check(&table, &read_files(&[("book.xls", xls(&sheets))], &[])?)?;
+        check(&table, &read_files(&[("book.xlsb", xlsb(&sheets))], &[])?)?;
         let files = [("a.csv", csv(&one, b',', Encoding::Utf8)), ("b.csv", csv(&two, b';', Encoding::Utf16))];
         check(&table, &read_files(&files, &[])?)?;
     }

@@ -2,7 +2,7 @@
 //!
 //! In:  named grids. Out: bytes. An .xlsx is written by the library for that, an .ods part by part. Ids of digits and of one length are
 //! numbers with a format that shows their zeros where [`Ids::Numbers`] says so.
-//! Not here: .xls, which nothing in the project writes; old one-byte encodings, which can only be guessed (fixtures hold some).
+//! Not here: .xls and .xlsb (`written_binary`); old one-byte encodings, which can only be guessed (fixtures hold some).
 
 use super::super::package::tests::package;
 use super::tables::{Grid, Value};
