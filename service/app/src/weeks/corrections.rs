@@ -10,7 +10,9 @@ use crate::error::AppError;
 use serde::{Deserialize, Serialize};
 use sheaf_core::scores::{ItemKind, OptionMeaning};
 use sheaf_core::skills::SkillCode;
-use sheaf_sheets::read::{ColumnUse, KnownItem, LayoutKey, Orientation, RememberedItems, SheetChoice, Standing};
+use sheaf_sheets::read::{
+    ColumnUse, KnownItem, LayoutKey, Orientation, RememberedItems, SheetChoice, Standing, choice_for,
+};
 use sheaf_store::KeptItems;
 use std::collections::BTreeMap;
 
@@ -58,10 +60,15 @@ struct KeptItem {
 }
 
 impl Corrections {
-    /// The choice for a layout, if somebody made one.
+    /// The choice for a sheet, if somebody made one for it or for the first of its layout.
     #[must_use]
-    pub fn choice(&self, layout: &LayoutKey) -> Option<&SheetChoice> {
-        self.choices.iter().find(|c| c.layout == *layout)
+    pub fn choice(&self, layout: &LayoutKey) -> Option<SheetChoice> {
+        choice_for(&self.choices, layout)
+    }
+
+    /// Whether anything was said of this very layout.
+    fn names(&self, layout: &LayoutKey) -> bool {
+        self.choices.iter().any(|c| c.layout == *layout)
     }
 
     /// Puts a choice in place of the last one for its layout.
@@ -80,7 +87,7 @@ impl Corrections {
     #[must_use]
     pub(super) fn then(&self, kept: &Corrections) -> Corrections {
         let mut all = self.clone();
-        all.choices.extend(kept.choices.iter().filter(|c| self.choice(&c.layout).is_none()).cloned());
+        all.choices.extend(kept.choices.iter().filter(|c| !self.names(&c.layout)).cloned());
         let is_new =
             |r: &&RememberedItems| !self.items.iter().any(|own| own.layout == r.layout && labels(own) == labels(r));
         all.items.extend(kept.items.iter().filter(is_new).cloned());

@@ -14,7 +14,7 @@ use super::take_in::no_such_upload;
 use super::{Week, Weeks, item_facts};
 use crate::error::{AppError, ErrorKind};
 use sheaf_core::finding::Finding;
-use sheaf_sheets::read::{KnownItem, NothingRead, Reading, SheetReading};
+use sheaf_sheets::read::{KnownItem, LayoutKey, NothingRead, Reading, SheetChoice, SheetReading};
 use sheaf_store::{Standing, Upload};
 use std::collections::BTreeMap;
 
@@ -33,6 +33,8 @@ pub struct LookOver {
     pub reading: Reading,
     /// Corrections of this upload, before what was kept earlier.
     pub corrections: Corrections,
+    /// These, then what was kept earlier: what a further choice begins from.
+    pub in_force: Corrections,
     /// Whether the originals are there.
     pub has_originals: bool,
     /// Uploads that count and that this one may be a correction of, the most alike first; empty where it does not wait.
@@ -74,6 +76,7 @@ impl Weeks {
             file_names: upload.files.into_iter().map(|f| f.name).collect(),
             standing: upload.standing,
             reading,
+            in_force: corrections.then(&self.kept_corrections()?),
             corrections,
             has_originals,
             may_replace,
@@ -162,7 +165,10 @@ fn by_place<'c>(sheets: &[SheetReading], corrections: &'c Corrections) -> BTreeM
 
 /// Says of each sheet whose layout was corrected before that the same was done.
 pub(super) fn layouts_known(reading: &Reading, kept: &Corrections) -> Vec<Finding> {
-    let is_known = |layout| kept.choice(layout).is_some() || kept.items.iter().any(|r| r.layout == *layout);
+    let is_known = |layout: &LayoutKey| {
+        kept.choice(layout).is_some_and(|c| c != SheetChoice::open(layout.clone()))
+            || kept.items.iter().any(|r| r.layout == layout.first() || r.layout == *layout)
+    };
     let read = reading.sheets.iter().map(|s| (&s.file, &s.sheet, Some(&s.layout)));
     let left_out = reading.left_out.iter().map(|s| (&s.file, &s.sheet, s.layout.as_ref()));
     read.chain(left_out)

@@ -2,7 +2,8 @@
 //!
 //! In:  nothing but plain data, so that it can be kept and carried. Out: [`ReadRequest`].
 //! A layout is known by a [`LayoutKey`], so that a choice made once holds for next week's sheet. Rows are numbered as the sheet
-//! numbers them, from 1. Keeps: `words_of_uses_come_back`.
+//! numbers them, from 1. Keeps: `words_of_uses_come_back`,
+//! `the_second_sheet_of_a_layout_is_read_as_the_first_but_left_out_by_itself`.
 //! Not here: what was understood (`look_over`); how choices are kept (the store).
 
 use super::{ReadLimits, SourceFile};
@@ -60,9 +61,47 @@ impl<'a> ReadRequest<'a> {
     }
 }
 
-/// Knows a layout again: the same headings give the same key, whatever the date, the week or the number of questions.
+/// Knows a layout again, and which of several sheets of one layout in a file it is: the same headings give the same key, whatever the date, the week or the number of questions.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct LayoutKey(pub String);
+
+/// Stands between a layout's key and the number of the sheet among those of that layout in its file.
+const BEFORE_NUMBER: char = '-';
+
+impl LayoutKey {
+    /// The key of the `number`-th sheet of this layout in a file, from 1.
+    #[must_use]
+    pub fn numbered(self, number: usize) -> Self {
+        if number > 1 { LayoutKey(format!("{}{BEFORE_NUMBER}{number}", self.0)) } else { self }
+    }
+
+    /// The key of the first sheet of this layout.
+    #[must_use]
+    pub fn first(&self) -> LayoutKey {
+        LayoutKey(self.0.split(BEFORE_NUMBER).next().unwrap_or_default().to_owned())
+    }
+}
+
+/// The choice for a sheet: its own, else that for the first sheet of its layout, but for leaving it out, which is said of one sheet.
+#[must_use]
+pub fn choice_for(choices: &[SheetChoice], layout: &LayoutKey) -> Option<SheetChoice> {
+    let of = |key: &LayoutKey| choices.iter().find(|c| c.layout == *key).cloned();
+    of(layout).or_else(|| {
+        let first = of(&layout.first())?;
+        Some(SheetChoice { layout: layout.clone(), standing: Standing::Read, ..first })
+    })
+}
+
+/// Facts for a sheet with exactly these items, by the same rule.
+#[must_use]
+pub fn remembered_for<'a>(
+    remembered: &'a [RememberedItems],
+    layout: &LayoutKey,
+    has_these: impl Fn(&RememberedItems) -> bool,
+) -> Option<&'a RememberedItems> {
+    let of = |key: &LayoutKey| remembered.iter().find(|r| r.layout == *key && has_these(r));
+    of(layout).or_else(|| of(&layout.first()))
+}
 
 /// How a person said that sheets of one layout are to be read. What is left open is judged as ever.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -222,6 +261,20 @@ pub struct KnownItem {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_second_sheet_of_a_layout_is_read_as_the_first_but_left_out_by_itself() {
+        let first = LayoutKey("ab".into());
+        let second = first.clone().numbered(2);
+        let choice =
+            SheetChoice { header_row: Some(3), standing: Standing::LeftOut, ..SheetChoice::open(first.clone()) };
+        let found = choice_for(&[choice], &second).unwrap();
+        assert_eq!((found.header_row, found.standing, &found.layout), (Some(3), Standing::Read, &second));
+        let own = SheetChoice { standing: Standing::LeftOut, ..SheetChoice::open(second.clone()) };
+        assert_eq!(choice_for(&[own.clone()], &second), Some(own.clone()));
+        assert_eq!(choice_for(&[own], &first), None);
+        assert_eq!((first.clone().numbered(1), second.first()), (first.clone(), first));
+    }
 
     #[test]
     fn words_of_uses_come_back() {

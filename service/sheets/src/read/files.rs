@@ -4,7 +4,7 @@
 //! Keeps: `a_file_that_cannot_be_read_does_not_block_the_others`, `a_sheet_left_out_is_named_with_its_reason`.
 //! Not here: rows (`table`), putting sheets together (`merge`).
 
-use super::asked::{NothingRead, Orientation, ReadRequest};
+use super::asked::{LayoutKey, NothingRead, Orientation, ReadRequest};
 use super::cell::address;
 use super::facts::{self, ItemFacts};
 use super::grid::{Book, SheetName};
@@ -29,6 +29,8 @@ pub struct Work<'a> {
     dates: BTreeSet<Date>,
     sheets: Vec<SheetReading>,
     left_out: Vec<SheetLeftOut>,
+    /// Layouts of the sheets of the file that is read, in their order.
+    layouts: Vec<LayoutKey>,
 }
 
 /// A sheet read, before files are put together.
@@ -58,6 +60,7 @@ impl<'a> Work<'a> {
             dates: BTreeSet::new(),
             sheets: Vec::new(),
             left_out: Vec::new(),
+            layouts: Vec::new(),
         }
     }
 
@@ -107,6 +110,7 @@ impl<'a> Work<'a> {
         let own = self.own_facts(&book, &sheets)?;
         let mut read: Vec<ReadSheet> = Vec::new();
         let n_left_out = self.left_out.len();
+        self.layouts.clear();
         for sheet in &sheets {
             if sheet.is_hidden {
                 self.leave_hidden(source.name, sheet);
@@ -211,11 +215,13 @@ impl<'a> Work<'a> {
             known.entry(label).or_default().fill(&own);
         }
         let mut notes = Notes::new(book.file, &sheet.name);
-        let mut builder = SheetBuilder::new(request.limits, request.choices, &mut notes).of(part.region.clone());
+        let mut builder =
+            SheetBuilder::new(request.limits, request.choices, &mut notes).of(part.region.clone()).after(&self.layouts);
         let look = book.for_each_row(sheet, &mut |n, cells| builder.row(n, cells))?;
         builder.refuse_too_large(book.file)?;
         let (remembered, first_table) = (request.remembered, part.first_table);
         let mut finished = builder.finish(&Background { graph: request.graph, known, remembered, first_table });
+        self.layouts.extend(finished.key.clone());
         let dated = std::mem::take(&mut finished.first_texts);
         let others = std::mem::take(&mut finished.others);
         let mut found = self.take(book.file, sheet, finished, [given, own], &names, &mut notes);

@@ -58,6 +58,7 @@ use thiserror::Error;
 
 pub use asked::{
     ColumnUse, KnownItem, LayoutKey, NothingRead, Orientation, ReadRequest, RememberedItems, SheetChoice, Standing,
+    choice_for, remembered_for,
 };
 pub use attendance::read_attendance;
 pub use kind::is_packed;

@@ -5,7 +5,7 @@
 //! Keeps: a row without any mark is not taken, a blank among marks omitted (`a_blank_row_is_absent_and_a_blank_cell_omitted`).
 //! Not here: which rows are students (`collect`), where the headings are (`layout`).
 
-use super::asked::{LayoutKey, Orientation, RememberedItems, SheetChoice};
+use super::asked::{LayoutKey, Orientation, RememberedItems, SheetChoice, remembered_for};
 use super::cell::{Cell, column_letters};
 use super::collect::{Collector, shown_row};
 use super::facts::{self, ItemFacts};
@@ -125,8 +125,8 @@ impl<'a> Background<'a> {
     /// Adds facts typed for this layout where the sheet has exactly their items; gives what was added.
     fn with_remembered(&self, key: Option<&LayoutKey>, labels: &[&str]) -> (KnownFacts, Vec<ItemFacts>) {
         let mut known = self.known.clone();
-        let found = key.and_then(|k| self.remembered.iter().find(|r| r.layout == *k));
-        let Some(found) = found.filter(|r| is_same_set(r.items.iter().map(|i| i.label.as_str()), labels)) else {
+        let has_these = |r: &RememberedItems| is_same_set(r.items.iter().map(|i| i.label.as_str()), labels);
+        let Some(found) = key.and_then(|k| remembered_for(self.remembered, k, has_these)) else {
             return (known, Vec::new());
         };
         let facts = facts::remembered(&found.items);
@@ -148,6 +148,8 @@ pub type KnownFacts = HashMap<String, ColumnFacts>;
 pub struct SheetBuilder<'n, 'f> {
     limits: ReadLimits,
     choices: &'n [SheetChoice],
+    /// Layouts of the sheets before it in its file.
+    before: &'n [LayoutKey],
     notes: &'n mut Notes<'f>,
     kept: Vec<KeptRow>,
     state: State,
@@ -191,6 +193,7 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
         SheetBuilder {
             limits,
             choices,
+            before: &[],
             notes,
             kept: Vec::new(),
             state: State::Looking,
@@ -207,6 +210,11 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
     /// The same for a part of the sheet.
     pub fn of(self, region: Region) -> Self {
         SheetBuilder { region, ..self }
+    }
+
+    /// The same for a sheet that comes after others in its file.
+    pub fn after(self, before: &'n [LayoutKey]) -> Self {
+        SheetBuilder { before, ..self }
     }
 
     /// Takes one row.
@@ -258,7 +266,7 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
             .take(ROWS_SHOWN)
             .map(|(n, cells)| shown_row(*n, cells, 0..=cells.last().map_or(0, |(c, _)| *c).min(600)))
             .collect();
-        let Found { verdict, key, remarks, beside } = find_layout(&kept, self.choices);
+        let Found { verdict, key, remarks, beside } = find_layout(&kept, self.choices, self.before);
         self.key = key;
         self.tell(remarks);
         if let Some(column) = beside {

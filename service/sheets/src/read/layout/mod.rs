@@ -16,7 +16,7 @@ mod uses;
 #[cfg(test)]
 mod tests;
 
-use super::asked::{LayoutKey, Orientation, SheetChoice, Standing};
+use super::asked::{LayoutKey, Orientation, SheetChoice, Standing, choice_for};
 use super::cell::Cell;
 use super::look_over::LeftOutReason;
 use super::notes;
@@ -184,12 +184,17 @@ impl Found {
     }
 }
 
-/// Looks at the first rows of a sheet.
-pub fn find_layout(rows: &[KeptRow], choices: &[SheetChoice]) -> Found {
+/// Looks at the first rows of a sheet; `before` are the layouts of the sheets before it in its file.
+pub fn find_layout(rows: &[KeptRow], choices: &[SheetChoice], before: &[LayoutKey]) -> Found {
     let guess = header::choose(rows);
     let seen = across::judge(rows, guess);
-    let key = key::layout_key(rows, guess, &seen);
-    let choice = key.as_ref().and_then(|k| choices.iter().find(|c| c.layout == *k));
+    let number = |key: &LayoutKey| before.iter().filter(|other| other.first() == *key).count() + 1;
+    let key = key::layout_key(rows, guess, &seen).map(|key| {
+        let number = number(&key);
+        key.numbered(number)
+    });
+    let choice = key.as_ref().and_then(|k| choice_for(choices, k));
+    let choice = choice.as_ref();
     if choice.is_some_and(|c| c.standing == Standing::LeftOut) {
         return Found::left_out(LeftOutReason::Chosen, key, Vec::new());
     }
@@ -208,8 +213,8 @@ pub fn find_layout(rows: &[KeptRow], choices: &[SheetChoice]) -> Found {
 
 /// Looks at a sheet that was turned, so that students run down.
 pub fn find_turned(rows: &[KeptRow], key: Option<&LayoutKey>, choices: &[SheetChoice]) -> Found {
-    let choice = key.and_then(|k| choices.iter().find(|c| c.layout == *k));
-    read_down(rows, header::choose(rows), key.cloned(), choice, Orientation::StudentsAcross)
+    let choice = key.and_then(|k| choice_for(choices, k));
+    read_down(rows, header::choose(rows), key.cloned(), choice.as_ref(), Orientation::StudentsAcross)
 }
 
 fn read_down(

@@ -350,3 +350,30 @@ fn a_list_beyond_the_limits_is_refused_and_not_cut() {
     assert_eq!(read_students(list, limits).unwrap_err().code, "file-too-large");
     assert_eq!(read_students(list, ReadLimits::default()).unwrap().0.len(), 4);
 }
+
+#[test]
+fn one_of_two_tabs_of_a_layout_is_left_out_by_itself() {
+    let grid = |child: &str| -> tables::Grid {
+        [["id", "name", "Q1", "Q2"], [child, "Ann", "A", "B"]]
+            .iter()
+            .map(|row| row.map(tables::text).to_vec())
+            .collect()
+    };
+    let bytes = written::xlsx(&[("5A", grid("0101")), ("5A old", grid("0102"))], written::Ids::Texts);
+    let graph = SkillGraph::builtin().unwrap();
+    let source = [SourceFile { name: "f.xlsx", bytes: &bytes }];
+    let read = |choices: &[SheetChoice]| {
+        let reading = read_score_sheets(&ReadRequest { choices, ..ReadRequest::new(&source, &graph) }).unwrap();
+        let ids: Vec<String> = reading.table.students().iter().map(|s| s.id.to_string()).collect();
+        (ids, reading.sheets, reading.left_out)
+    };
+    let (ids, sheets, _) = read(&[]);
+    assert_eq!(ids, ["0101", "0102"]);
+    let second = sheets[1].layout.clone();
+    assert_eq!((&second.first(), second == sheets[0].layout), (&sheets[0].layout, false));
+    let (ids, _, left_out) = read(&[SheetChoice { standing: Standing::LeftOut, ..SheetChoice::open(second.clone()) }]);
+    assert_eq!((ids, left_out[0].sheet.as_str()), (vec!["0101".to_owned()], "5A old"));
+    assert_eq!(left_out[0].layout, Some(second));
+    let without_the_first = SheetChoice { standing: Standing::LeftOut, ..SheetChoice::open(sheets[0].layout.clone()) };
+    assert_eq!(read(&[without_the_first]).0, ["0102"]);
+}

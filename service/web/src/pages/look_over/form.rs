@@ -57,7 +57,7 @@ pub(super) fn read(look: &LookOver, typed: Typed, graph: &SkillGraph) -> Result<
     let mut form = Form { typed: &typed, errors: BTreeMap::new() };
     let mut corrections = look.corrections.clone();
     for (n, sheet) in look.reading.sheets.iter().enumerate() {
-        if let Some(choice) = form.choice(n, sheet, &look.corrections) {
+        if let Some(choice) = form.choice(n, sheet, &look.in_force) {
             corrections.choose(choice);
         }
         if let Some(facts) = form.facts(sheet, look.reading.table.items(), graph) {
@@ -99,8 +99,7 @@ impl Form<'_> {
     }
 
     fn choice(&mut self, n: usize, sheet: &SheetReading, before: &Corrections) -> Option<SheetChoice> {
-        let mut choice =
-            before.choice(&sheet.layout).cloned().unwrap_or_else(|| SheetChoice::open(sheet.layout.clone()));
+        let mut choice = before.choice(&sheet.layout).unwrap_or_else(|| SheetChoice::open(sheet.layout.clone()));
         let old = choice.clone();
         if self.changed(&format!("sheet-{n}-header"), &sheet.header_row.to_string()).is_some() {
             choice.header_row = self.number(&format!("sheet-{n}-header"));
@@ -248,6 +247,7 @@ mod tests {
             standing: Standing::Waiting,
             reading: Reading { table, sheets: vec![sheet], ..Reading::default() },
             corrections: Corrections::default(),
+            in_force: Corrections::default(),
             has_originals: true,
             may_replace: Vec::new(),
         }
@@ -292,6 +292,17 @@ mod tests {
         let item = &corrections.items[0].items[0];
         assert_eq!((item.key.as_deref(), item.meanings.len()), (Some("B"), 2));
         assert_eq!((item.meanings[0].option.as_str(), item.meanings[0].patterns.len()), ("A", 2));
+    }
+
+    #[test]
+    fn a_further_choice_begins_from_what_was_kept() {
+        let mut look = look();
+        let mut kept = SheetChoice::open(LayoutKey("a layout".into()));
+        kept.uses.insert("Pupil".into(), ColumnUse::Name);
+        look.in_force.choose(kept);
+        let (corrections, _) = read(&look, typed(&[("sheet-0-header", "3")]), &SkillGraph::default()).unwrap();
+        let choice = &corrections.choices[0];
+        assert_eq!((choice.header_row, choice.uses.get("Pupil")), (Some(3), Some(&ColumnUse::Name)));
     }
 
     #[test]
