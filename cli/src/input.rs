@@ -6,7 +6,7 @@
 use crate::output::reason;
 use crate::run::Stop;
 use sheaf_app::error::{AppError, ErrorKind};
-use sheaf_app::headless::{ReadLimits, SourceFile};
+use sheaf_app::headless::{PerhapsAcross, ReadLimits, SourceFile};
 use sheaf_app::weeks::{GivenFile, SchoolSetup};
 use std::fs::File;
 use std::io::Read;
@@ -64,6 +64,11 @@ pub fn load_all(paths: &[PathBuf]) -> Result<Vec<Loaded>, Stop> {
 
 pub fn load_if_given(path: Option<&PathBuf>) -> Result<Option<Loaded>, Stop> {
     path.map(|p| load(p)).transpose()
+}
+
+/// What the option that students run across means.
+pub fn across_if(is_said: bool) -> PerhapsAcross {
+    if is_said { PerhapsAcross::IsTurned } else { PerhapsAcross::IsOffered }
 }
 
 /// The school's setup with its text, or the built-in one.

@@ -5,7 +5,7 @@
 //! With `--db` the week is kept as the service keeps it, and the plan is of all its sheets.
 //! Not here: what a plan is made from (`sheaf-app`).
 
-use crate::input::{Loaded, load, load_all, load_if_given, load_setup};
+use crate::input::{Loaded, across_if, load, load_all, load_if_given, load_setup};
 use crate::output::{is_stdout, refuse_overwriting, write_json, write_whole};
 use crate::run::Stop;
 use crate::summary::{tell_findings, tell_plan};
@@ -39,6 +39,9 @@ pub struct PlanArguments {
     /// Attendance: a row a student, a column a session or day; present, late, absent or minutes
     #[arg(long, value_name = "FILE")]
     attendance: Option<PathBuf>,
+    /// Students run across: where a sheet may have a column a student, it is read so
+    #[arg(long, conflicts_with = "db")]
+    students_across: bool,
     /// Keep the week in this file of records; made where it is missing
     #[arg(long, value_name = "FILE")]
     db: Option<PathBuf>,
@@ -127,6 +130,7 @@ fn make(a: &PlanArguments, knowledge: &Knowledge, setup: &SchoolSetup) -> Result
             items: items.as_ref().map(Loaded::source),
             students: students.as_ref().map(Loaded::source),
             attendance: attendance.as_ref().map(Loaded::source),
+            perhaps_across: across_if(a.students_across),
         },
         school: &setup.school,
         week: a.week,

@@ -16,7 +16,7 @@ use sheaf_core::movement::TimeReceived;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
 use sheaf_core::roster::{School, Student, StudentId};
 use sheaf_sheets::read::ReadRequest;
-pub use sheaf_sheets::read::{ReadLimits, Reading, SourceFile};
+pub use sheaf_sheets::read::{PerhapsAcross, ReadLimits, Reading, SourceFile};
 
 /// What to read.
 #[derive(Debug)]
@@ -29,6 +29,8 @@ pub struct Sources<'a> {
     pub students: Option<SourceFile<'a>>,
     /// Attendance of the planned week, if given.
     pub attendance: Option<SourceFile<'a>>,
+    /// What is done with a sheet in which students may run across.
+    pub perhaps_across: PerhapsAcross,
 }
 
 /// What to plan from.
@@ -49,7 +51,8 @@ pub struct HeadlessRequest<'a> {
 /// # Errors
 /// [`AppError`] where nothing can be read.
 pub fn read(knowledge: &Knowledge, sources: &Sources<'_>, limits: ReadLimits) -> Result<Reading, AppError> {
-    let request = ReadRequest { items: sources.items, limits, ..ReadRequest::new(sources.scores, &knowledge.graph) };
+    let (items, perhaps_across) = (sources.items, sources.perhaps_across);
+    let request = ReadRequest { items, limits, perhaps_across, ..ReadRequest::new(sources.scores, &knowledge.graph) };
     let mut reading = apart::reader().scores(&request)?;
     if let Some(source) = sources.students {
         let (students, findings) = read_student_list(source, limits)?;

@@ -12,5 +12,6 @@ pub mod item_bank;
 pub mod knowledge;
 pub mod setup;
 mod student_list;
+pub mod understood;
 pub mod weeks;
 pub mod workbook;

@@ -153,7 +153,7 @@ fn renamed(file: &str, names: &[(String, String)]) -> Vec<Finding> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::headless::{HeadlessRequest, Sources, plan};
+    use crate::headless::{HeadlessRequest, PerhapsAcross, Sources, plan};
     use sheaf_core::finding::Severity;
     use sheaf_core::roster::School;
 
@@ -164,7 +164,8 @@ mod tests {
     fn planned(knowledge: &Knowledge) -> Plan {
         let bytes = fixture("schools/quillmere/week1_quiz.xlsx");
         let scores = [SourceFile { name: "quiz.xlsx", bytes: &bytes }];
-        let sources = Sources { scores: &scores, items: None, students: None, attendance: None };
+        let perhaps_across = PerhapsAcross::IsOffered;
+        let sources = Sources { scores: &scores, items: None, students: None, attendance: None, perhaps_across };
         plan(knowledge, &HeadlessRequest { sources, school: &School::default(), week: None, seed: 1 }).unwrap()
     }
 

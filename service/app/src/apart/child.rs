@@ -69,6 +69,7 @@ fn read(asked: &Asked, sources: &[SourceFile<'_>], graph: &SkillGraph) -> Vec<u8
                 remembered: &asked.remembered,
                 known: &asked.known,
                 nothing_read: asked.nothing_read,
+                perhaps_across: asked.perhaps_across,
                 ..ReadRequest::new(scores, graph)
             };
             bytes_of(&read_score_sheets(&request))

@@ -16,7 +16,9 @@ mod wire;
 
 use crate::error::AppError;
 use sheaf_core::roster::School;
-use sheaf_sheets::read::{Mentions, NothingRead, ReadLimits, ReadRequest, Reading, SourceFile, is_packed};
+use sheaf_sheets::read::{
+    Mentions, NothingRead, PerhapsAcross, ReadLimits, ReadRequest, Reading, SourceFile, is_packed,
+};
 use std::path::PathBuf;
 use std::sync::OnceLock;
 use std::time::Duration;
@@ -102,6 +104,7 @@ impl Reader {
             remembered: request.remembered.to_vec(),
             known: request.known.to_vec(),
             nothing_read: request.nothing_read,
+            perhaps_across: request.perhaps_across,
             ..Asked::of(Job::Scores, &sources, request.limits)
         };
         Ok(parent::ask(program, wall, &asked, &sources)??)
@@ -160,6 +163,7 @@ impl Asked {
             remembered: Vec::new(),
             known: Vec::new(),
             nothing_read: NothingRead::IsAnError,
+            perhaps_across: PerhapsAcross::IsOffered,
             wanted: Wanted::default(),
         }
     }

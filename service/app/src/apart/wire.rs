@@ -13,8 +13,8 @@ use sheaf_core::roster::{Day, Minutes, Student, StudentId};
 use sheaf_core::scores::{Assessment, Item, ItemKind, Mark, MarkState, OptionMeaning, ResponseTable, TableParts};
 use sheaf_core::skills::SkillCode;
 use sheaf_sheets::read::{
-    ColumnReading, ColumnUse, KnownItem, LayoutKey, LeftOutReason, NothingRead, Orientation, ReadError, ReadLimits,
-    Reading, RememberedItems, SheetChoice, SheetLeftOut, SheetReading, SheetShape, ShownRow, Standing,
+    ColumnReading, ColumnUse, KnownItem, LayoutKey, LeftOutReason, NothingRead, Orientation, PerhapsAcross, ReadError,
+    ReadLimits, Reading, RememberedItems, SheetChoice, SheetLeftOut, SheetReading, SheetShape, ShownRow, Standing,
 };
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Mutex;
@@ -45,6 +45,7 @@ pub struct Asked {
     pub remembered: Vec<RememberedItems>,
     pub known: Vec<Student>,
     pub nothing_read: NothingRead,
+    pub perhaps_across: PerhapsAcross,
     pub wanted: Wanted,
 }
 
@@ -62,9 +63,21 @@ pub type StudentList = (Vec<Student>, Vec<Finding>);
 pub type AttendanceList = (Attendance, Vec<Finding>);
 
 wire_words!(Job { Scores, Students, Attendance, Mentions });
-wire_struct!(Asked { job, sizes, n_items_files, limits, choices, remembered, known, nothing_read, wanted });
+wire_struct!(Asked {
+    job,
+    sizes,
+    n_items_files,
+    limits,
+    choices,
+    remembered,
+    known,
+    nothing_read,
+    perhaps_across,
+    wanted
+});
 wire_struct!(Wanted { whole, parts });
 wire_words!(NothingRead { IsAnError, IsShown });
+wire_words!(PerhapsAcross { IsOffered, IsTurned });
 wire_struct!(ReadLimits { max_bytes, max_rows, max_columns });
 
 wire_struct!(SheetChoice { layout, standing, header_row, uses, orientation });
@@ -287,6 +300,7 @@ mod tests {
             remembered: vec![RememberedItems { layout: LayoutKey("k".into()), items: Vec::new() }],
             known: reading().table.students().to_vec(),
             nothing_read: NothingRead::IsShown,
+            perhaps_across: PerhapsAcross::IsTurned,
             wanted: Wanted { whole: vec!["0417".into()], parts: vec!["Ann".into()] },
         };
         assert_eq!(whole::<Asked>(&bytes_of(&asked)), Ok(asked));

@@ -1,6 +1,6 @@
 //! The published JSON of what was understood of score sheets, `sheaf.check/1`.
 //!
-//! In:  what was read, findings, the table of marks. Out: JSON, one student at a time, so that a large table is not held twice.
+//! In:  what was read and how, findings, the table of marks. Out: JSON, one student at a time, so that a large table is not held twice.
 //! Keeps: `points` is null unless the mark is scored; `answer` is null where the sheet holds points alone
 //! (`what_was_understood_has_the_published_shape`).
 //! Not here: what the marks say about a skill (`profile`), reading it back.
@@ -14,10 +14,78 @@ use serde::Serialize;
 use serde::ser::{SerializeMap, Serializer};
 use std::io::Write;
 
+/// How one sheet was read.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct SheetUnderstood {
+    /// File name.
+    pub file: String,
+    /// Sheet name; empty for text files.
+    pub sheet: String,
+    /// `wide` (a row a student) or `long` (a row a response).
+    pub shape: &'static str,
+    /// `down` or `across`.
+    pub students_run: &'static str,
+    /// Where the headings stand: `row 3`, or `column A` where students run across.
+    pub headings: String,
+    /// How many students.
+    pub students: usize,
+    /// Labels of the items.
+    pub items: Vec<String>,
+    /// What each column was taken for.
+    pub columns: Vec<ColumnUnderstood>,
+    /// The first rows of students, as the sheet shows them under these columns.
+    pub rows: Vec<RowShown>,
+}
+
+/// One column.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct ColumnUnderstood {
+    /// `D`; the number of the row where students run across.
+    pub column: String,
+    /// Its heading.
+    pub heading: String,
+    /// What it was taken for, in a word.
+    #[serde(rename = "use")]
+    pub column_use: &'static str,
+}
+
+/// A row as the sheet shows it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct RowShown {
+    /// Its number, or the letters of the column where students run across.
+    pub line: String,
+    /// Texts of the cells.
+    pub cells: Vec<String>,
+}
+
+/// A sheet that was not read.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct SheetNotRead {
+    /// File name.
+    pub file: String,
+    /// Sheet name.
+    pub sheet: String,
+    /// Why, in kebab case.
+    pub reason: &'static str,
+    /// The first rows.
+    pub rows: Vec<RowShown>,
+}
+
+/// How sheets were read, for a person to look over.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Understood {
+    /// Sheets that were read.
+    pub sheets: Vec<SheetUnderstood>,
+    /// Sheets that were not.
+    pub left_out: Vec<SheetNotRead>,
+}
+
 #[derive(Serialize)]
 struct PublishedCheck<'a> {
     schema: &'static str,
     input: Vec<PublishedInput<'a>>,
+    sheets: &'a [SheetUnderstood],
+    left_out: &'a [SheetNotRead],
     findings: &'a [Finding],
     items: Vec<CheckedItem<'a>>,
     #[serde(serialize_with = "students")]
@@ -84,6 +152,7 @@ fn students<S: Serializer>(table: &ResponseTable, serializer: S) -> Result<S::Ok
 /// What the sink gives.
 pub fn write_check_json(
     read: &[InputSummary],
+    understood: &Understood,
     findings: &[Finding],
     table: &ResponseTable,
     sink: impl Write,
@@ -91,6 +160,8 @@ pub fn write_check_json(
     let check = PublishedCheck {
         schema: "sheaf.check/1",
         input: inputs(read),
+        sheets: &understood.sheets,
+        left_out: &understood.left_out,
         findings,
         items: table
             .items()
@@ -142,12 +213,39 @@ mod tests {
         };
         let finding = Finding::error("no-points", "The cell holds an error.", "not taken").at("week1.csv", "", "C17");
         let mut bytes = Vec::new();
-        write_check_json(&[read], &[finding], &table(), &mut bytes).unwrap();
+        let row =
+            |line: &str, cells: [&str; 2]| RowShown { line: line.to_owned(), cells: cells.map(str::to_owned).to_vec() };
+        let column = |column: &str, heading: &str, column_use| ColumnUnderstood {
+            column: column.into(),
+            heading: heading.into(),
+            column_use,
+        };
+        let sheet = SheetUnderstood {
+            file: "week1.csv".into(),
+            sheet: String::new(),
+            shape: "wide",
+            students_run: "down",
+            headings: "row 3".into(),
+            students: 1,
+            items: vec!["Q1".into()],
+            columns: vec![column("A", "id", "id"), column("B", "Q1", "item")],
+            rows: vec![row("4", ["0417", "B"])],
+        };
+        let (file, sheet_name) = ("week1.csv".to_owned(), "Old".to_owned());
+        let old = SheetNotRead { file, sheet: sheet_name, reason: "no-headings", rows: vec![row("1", ["a", "b"])] };
+        let understood = Understood { sheets: vec![sheet], left_out: vec![old] };
+        write_check_json(&[read], &understood, &[finding], &table(), &mut bytes).unwrap();
         let not_keyed =
             |label: &str| json!({"item": label, "skills": [], "type": "choice", "key": null, "points": 1.0});
         let want = json!({
             "schema": "sheaf.check/1",
             "input": [{"file": "week1.csv", "sha256": "ab", "sheet": "", "students": 1, "items": 3}],
+            "sheets": [{"file": "week1.csv", "sheet": "", "shape": "wide", "students_run": "down", "headings": "row 3",
+                "students": 1, "items": ["Q1"],
+                "columns": [{"column": "A", "heading": "id", "use": "id"}, {"column": "B", "heading": "Q1", "use": "item"}],
+                "rows": [{"line": "4", "cells": ["0417", "B"]}]}],
+            "left_out": [{"file": "week1.csv", "sheet": "Old", "reason": "no-headings",
+                "rows": [{"line": "1", "cells": ["a", "b"]}]}],
             "findings": [{"severity": "error", "code": "no-points", "file": "week1.csv", "sheet": "", "cell": "C17",
                 "message": "The cell holds an error.", "action": "not taken"}],
             "items": [{"item": "Q1", "skills": ["5.NF.B.5"], "type": "choice", "key": "C", "points": 1.0},

@@ -31,6 +31,17 @@ pub struct ReadRequest<'a> {
     pub known: &'a [Student],
     /// What it is if not one student and one item can be read.
     pub nothing_read: NothingRead,
+    /// What is done with a sheet in which students may run across, where nobody chose for its layout.
+    pub perhaps_across: PerhapsAcross,
+}
+
+/// What is done with a sheet in which students may run across.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PerhapsAcross {
+    /// It is left out with an error, and offered.
+    IsOffered,
+    /// It is read so, since a person said that they do.
+    IsTurned,
 }
 
 /// What it is if nothing can be read.
@@ -57,6 +68,7 @@ impl<'a> ReadRequest<'a> {
             remembered: &[],
             known: &[],
             nothing_read: NothingRead::IsAnError,
+            perhaps_across: PerhapsAcross::IsOffered,
         }
     }
 }
@@ -271,7 +283,7 @@ mod tests {
         let found = choice_for(&[choice], &second).unwrap();
         assert_eq!((found.header_row, found.standing, &found.layout), (Some(3), Standing::Read, &second));
         let own = SheetChoice { standing: Standing::LeftOut, ..SheetChoice::open(second.clone()) };
-        assert_eq!(choice_for(&[own.clone()], &second), Some(own.clone()));
+        assert_eq!(choice_for(std::slice::from_ref(&own), &second), Some(own.clone()));
         assert_eq!(choice_for(&[own], &first), None);
         assert_eq!((first.clone().numbered(1), second.first()), (first.clone(), first));
     }

@@ -8,6 +8,7 @@ use super::asked::{LayoutKey, NothingRead, Orientation, ReadRequest};
 use super::cell::address;
 use super::facts::{self, ItemFacts};
 use super::grid::{Book, SheetName};
+use super::layout::Said;
 use super::look_over::{LeftOutReason, SheetLeftOut, SheetReading};
 use super::merge::{self, NamedSheet};
 use super::notes::Notes;
@@ -81,7 +82,7 @@ impl<'a> Work<'a> {
 
     fn facts_in(&mut self, book: &Book<'_>, sheet: &SheetName) -> Result<Vec<ItemFacts>, ReadError> {
         let mut notes = Notes::new(book.file, &sheet.name);
-        let mut builder = SheetBuilder::new(self.request.limits, self.request.choices, &mut notes);
+        let mut builder = SheetBuilder::new(self.request.limits, Said::choices(self.request.choices), &mut notes);
         book.for_each_row(sheet, &mut |n, cells| builder.row(n, cells))?;
         builder.refuse_too_large(book.file)?;
         let content = builder.finish(&Background::nothing(self.request.graph)).content;
@@ -215,8 +216,9 @@ impl<'a> Work<'a> {
             known.entry(label).or_default().fill(&own);
         }
         let mut notes = Notes::new(book.file, &sheet.name);
-        let mut builder =
-            SheetBuilder::new(request.limits, request.choices, &mut notes).of(part.region.clone()).after(&self.layouts);
+        let (choices, perhaps_across) = (request.choices, request.perhaps_across);
+        let said = Said { choices, before: &self.layouts, perhaps_across };
+        let mut builder = SheetBuilder::new(request.limits, said, &mut notes).of(part.region.clone());
         let look = book.for_each_row(sheet, &mut |n, cells| builder.row(n, cells))?;
         builder.refuse_too_large(book.file)?;
         let (remembered, first_table) = (request.remembered, part.first_table);
@@ -351,7 +353,7 @@ fn nothing_read(file: &str, left_out: &[SheetLeftOut]) -> ReadError {
     let has = |reason| left_out.iter().any(|s| s.reason == reason);
     if has(LeftOutReason::PerhapsAcross) {
         let message = format!(
-            "{file} may have a column for each student and a row for each question; turn rows into columns, or say that students run across."
+            "{file} may have a column for each student and a row for each question; say that students run across (on the page, or with --students-across), or turn rows into columns."
         );
         return ReadError { code: "not-a-score-sheet", message };
     }

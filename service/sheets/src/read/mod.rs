@@ -57,10 +57,11 @@ use sheaf_core::scores::ResponseTable;
 use thiserror::Error;
 
 pub use asked::{
-    ColumnUse, KnownItem, LayoutKey, NothingRead, Orientation, ReadRequest, RememberedItems, SheetChoice, Standing,
-    choice_for, remembered_for,
+    ColumnUse, KnownItem, LayoutKey, NothingRead, Orientation, PerhapsAcross, ReadRequest, RememberedItems,
+    SheetChoice, Standing, choice_for, remembered_for,
 };
 pub use attendance::read_attendance;
+pub use cell::column_letters;
 pub use kind::is_packed;
 pub use look_over::{ColumnReading, LeftOutReason, SheetLeftOut, SheetReading, SheetShape, ShownRow};
 pub use mentions::{Mentions, may_mention};

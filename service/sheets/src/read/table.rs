@@ -5,12 +5,12 @@
 //! Keeps: a row without any mark is not taken, a blank among marks omitted (`a_blank_row_is_absent_and_a_blank_cell_omitted`).
 //! Not here: which rows are students (`collect`), where the headings are (`layout`).
 
-use super::asked::{LayoutKey, Orientation, RememberedItems, SheetChoice, remembered_for};
+use super::asked::{LayoutKey, Orientation, RememberedItems, remembered_for};
 use super::cell::{Cell, column_letters};
 use super::collect::{Collector, shown_row};
 use super::facts::{self, ItemFacts};
 use super::layout::{
-    Columns, Found, KeptRow, LOOKED_AT, Layout, Remark, Verdict, across, find_layout, find_turned, use_of,
+    Columns, Found, KeptRow, LOOKED_AT, Layout, Remark, Said, Verdict, across, find_layout, find_turned, use_of,
 };
 use super::look_over::{ColumnReading, LeftOutReason, SheetShape, ShownRow};
 use super::marks::ColumnFacts;
@@ -147,9 +147,7 @@ pub type KnownFacts = HashMap<String, ColumnFacts>;
 /// Takes rows as they come.
 pub struct SheetBuilder<'n, 'f> {
     limits: ReadLimits,
-    choices: &'n [SheetChoice],
-    /// Layouts of the sheets before it in its file.
-    before: &'n [LayoutKey],
+    said: Said<'n>,
     notes: &'n mut Notes<'f>,
     kept: Vec<KeptRow>,
     state: State,
@@ -189,11 +187,10 @@ fn dated_texts(columns: &Columns, rows: &[KeptRow]) -> Vec<String> {
 }
 
 impl<'n, 'f> SheetBuilder<'n, 'f> {
-    pub fn new(limits: ReadLimits, choices: &'n [SheetChoice], notes: &'n mut Notes<'f>) -> Self {
+    pub fn new(limits: ReadLimits, said: Said<'n>, notes: &'n mut Notes<'f>) -> Self {
         SheetBuilder {
             limits,
-            choices,
-            before: &[],
+            said,
             notes,
             kept: Vec::new(),
             state: State::Looking,
@@ -210,11 +207,6 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
     /// The same for a part of the sheet.
     pub fn of(self, region: Region) -> Self {
         SheetBuilder { region, ..self }
-    }
-
-    /// The same for a sheet that comes after others in its file.
-    pub fn after(self, before: &'n [LayoutKey]) -> Self {
-        SheetBuilder { before, ..self }
     }
 
     /// Takes one row.
@@ -266,7 +258,7 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
             .take(ROWS_SHOWN)
             .map(|(n, cells)| shown_row(*n, cells, 0..=cells.last().map_or(0, |(c, _)| *c).min(600)))
             .collect();
-        let Found { verdict, key, remarks, beside } = find_layout(&kept, self.choices, self.before);
+        let Found { verdict, key, remarks, beside } = find_layout(&kept, self.said);
         self.key = key;
         self.tell(remarks);
         if let Some(column) = beside {
@@ -367,7 +359,7 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
         // From here on rows are columns, and none is of another table.
         self.region = Region { section: std::mem::take(&mut self.region.section), ..Region::whole() };
         self.notes.turn();
-        let Found { verdict, remarks, .. } = find_turned(&rows, self.key.as_ref(), self.choices);
+        let Found { verdict, remarks, .. } = find_turned(&rows, self.key.as_ref(), self.said.choices);
         self.tell(remarks);
         self.state = match verdict {
             Verdict::Turn => State::Nothing(LeftOutReason::NoHeadings),

@@ -16,7 +16,7 @@ mod uses;
 #[cfg(test)]
 mod tests;
 
-use super::asked::{LayoutKey, Orientation, SheetChoice, Standing, choice_for};
+use super::asked::{LayoutKey, Orientation, PerhapsAcross, SheetChoice, Standing, choice_for};
 use super::cell::Cell;
 use super::look_over::LeftOutReason;
 use super::notes;
@@ -184,8 +184,25 @@ impl Found {
     }
 }
 
-/// Looks at the first rows of a sheet; `before` are the layouts of the sheets before it in its file.
-pub fn find_layout(rows: &[KeptRow], choices: &[SheetChoice], before: &[LayoutKey]) -> Found {
+/// What is known of a sheet before it is looked at.
+#[derive(Debug, Clone, Copy)]
+pub struct Said<'a> {
+    pub choices: &'a [SheetChoice],
+    /// Layouts of the sheets before it in its file.
+    pub before: &'a [LayoutKey],
+    pub perhaps_across: PerhapsAcross,
+}
+
+impl<'a> Said<'a> {
+    /// Choices alone.
+    pub fn choices(choices: &'a [SheetChoice]) -> Self {
+        Said { choices, before: &[], perhaps_across: PerhapsAcross::IsOffered }
+    }
+}
+
+/// Looks at the first rows of a sheet.
+pub fn find_layout(rows: &[KeptRow], said: Said<'_>) -> Found {
+    let Said { choices, before, perhaps_across } = said;
     let guess = header::choose(rows);
     let seen = across::judge(rows, guess);
     let number = |key: &LayoutKey| before.iter().filter(|other| other.first() == *key).count() + 1;
@@ -202,6 +219,9 @@ pub fn find_layout(rows: &[KeptRow], choices: &[SheetChoice], before: &[LayoutKe
         (Some(Orientation::StudentsAcross), _) => Found::new(Verdict::Turn, key, Vec::new()),
         (None, Across::Clearly(at)) => {
             Found::new(Verdict::Turn, key, vec![across::remark(rows, at, Severity::Warning)])
+        }
+        (None, Across::Perhaps(_)) if perhaps_across == PerhapsAcross::IsTurned => {
+            Found::new(Verdict::Turn, key, Vec::new())
         }
         (None, Across::Perhaps(at)) => {
             let remark = across::remark(rows, at, Severity::Error);

@@ -14,11 +14,11 @@ fn rows(text: &str) -> Vec<KeptRow> {
 }
 
 fn found(text: &str) -> Found {
-    find_layout(&rows(text), &[], &[])
+    find_layout(&rows(text), Said::choices(&[]))
 }
 
 fn wide_with(text: &str, choices: &[SheetChoice]) -> (Wide, Vec<&'static str>) {
-    let found = find_layout(&rows(text), choices, &[]);
+    let found = find_layout(&rows(text), Said::choices(choices));
     let codes = found.remarks.iter().map(|r| r.code).collect();
     match found.verdict {
         Verdict::Read(Layout::Wide(w)) => (*w, codes),
@@ -74,7 +74,7 @@ fn a_choice_comes_before_what_is_judged() {
     assert_eq!(labels(&w), ["Q1", "Q2"]);
     assert_eq!((w.columns.column(Role::Homeroom), w.columns.column(Role::Name)), (Some(1), None));
     choice.standing = Standing::LeftOut;
-    assert_eq!(find_layout(&rows(text), &[choice], &[]).verdict, Verdict::LeftOut(LeftOutReason::Chosen));
+    assert_eq!(find_layout(&rows(text), Said::choices(&[choice])).verdict, Verdict::LeftOut(LeftOutReason::Chosen));
 }
 
 #[test]
@@ -211,7 +211,7 @@ fn a_doubtful_one_is_offered_and_not_read() {
     assert_eq!((f.remarks[0].code, f.remarks[0].severity), ("students-perhaps-across", Severity::Error));
     let text = "Question,Reko,Bo,Ana\n1,1,0,1\n2,0,1,1\n";
     let choice = SheetChoice { orientation: Some(Orientation::StudentsAcross), ..SheetChoice::open(f.key.unwrap()) };
-    assert_eq!(find_layout(&rows(text), &[choice], &[]).verdict, Verdict::Turn);
+    assert_eq!(find_layout(&rows(text), Said::choices(&[choice])).verdict, Verdict::Turn);
 }
 
 #[test]

@@ -8,6 +8,7 @@
 
 mod one_roster;
 
+use super::layout::Said;
 use super::notes::Notes;
 use super::people::RowStudent;
 use super::region::{MOST_TABLES, Region};
@@ -48,7 +49,7 @@ fn read_list(source: SourceFile<'_>, limits: ReadLimits) -> Result<(Vec<Student>
     let mut n_more = 0;
     while let Some((sheet, region)) = waiting.pop() {
         let mut notes = Notes::new(source.name, &sheet.name);
-        let mut builder = SheetBuilder::new(limits, &[], &mut notes).of(region);
+        let mut builder = SheetBuilder::new(limits, Said::choices(&[]), &mut notes).of(region);
         book.for_each_row(sheet, &mut |n, cells| builder.row(n, cells))?;
         builder.refuse_too_large(source.name)?;
         let finished = builder.finish(&Background::nothing(&SkillGraph::default()));
