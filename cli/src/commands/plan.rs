@@ -209,6 +209,7 @@ mod tests {
 
     fn arguments(folder: &Path, json: &str) -> PlanArguments {
         PlanArguments {
+            students_across: false,
             scores: vec![folder.join("week1.csv")],
             items: None,
             school: None,

@@ -68,6 +68,7 @@ fn read(asked: &Asked, sources: &[SourceFile<'_>], graph: &SkillGraph) -> Vec<u8
                 choices: &asked.choices,
                 remembered: &asked.remembered,
                 known: &asked.known,
+                tickets: &asked.tickets,
                 nothing_read: asked.nothing_read,
                 perhaps_across: asked.perhaps_across,
                 ..ReadRequest::new(scores, graph)

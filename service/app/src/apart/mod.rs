@@ -103,6 +103,7 @@ impl Reader {
             choices: request.choices.to_vec(),
             remembered: request.remembered.to_vec(),
             known: request.known.to_vec(),
+            tickets: request.tickets.to_vec(),
             nothing_read: request.nothing_read,
             perhaps_across: request.perhaps_across,
             ..Asked::of(Job::Scores, &sources, request.limits)
@@ -162,6 +163,7 @@ impl Asked {
             choices: Vec::new(),
             remembered: Vec::new(),
             known: Vec::new(),
+            tickets: Vec::new(),
             nothing_read: NothingRead::IsAnError,
             perhaps_across: PerhapsAcross::IsOffered,
             wanted: Wanted::default(),

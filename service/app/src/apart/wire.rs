@@ -13,8 +13,9 @@ use sheaf_core::roster::{Day, Minutes, Student, StudentId};
 use sheaf_core::scores::{Assessment, Item, ItemKind, Mark, MarkState, OptionMeaning, ResponseTable, TableParts};
 use sheaf_core::skills::SkillCode;
 use sheaf_sheets::read::{
-    ColumnReading, ColumnUse, KnownItem, LayoutKey, LeftOutReason, NothingRead, Orientation, PerhapsAcross, ReadError,
-    ReadLimits, Reading, RememberedItems, SheetChoice, SheetLeftOut, SheetReading, SheetShape, ShownRow, Standing,
+    ColumnReading, ColumnUse, KnownItem, KnownTicket, LayoutKey, LeftOutReason, NothingRead, Orientation,
+    PerhapsAcross, ReadError, ReadLimits, Reading, RememberedItems, SheetChoice, SheetLeftOut, SheetReading,
+    SheetShape, ShownRow, Standing,
 };
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Mutex;
@@ -44,6 +45,7 @@ pub struct Asked {
     pub choices: Vec<SheetChoice>,
     pub remembered: Vec<RememberedItems>,
     pub known: Vec<Student>,
+    pub tickets: Vec<KnownTicket>,
     pub nothing_read: NothingRead,
     pub perhaps_across: PerhapsAcross,
     pub wanted: Wanted,
@@ -71,6 +73,7 @@ wire_struct!(Asked {
     choices,
     remembered,
     known,
+    tickets,
     nothing_read,
     perhaps_across,
     wanted
@@ -84,6 +87,7 @@ wire_struct!(SheetChoice { layout, standing, header_row, uses, orientation });
 wire_words!(Standing { Read, LeftOut });
 wire_words!(Orientation { StudentsDown, StudentsAcross });
 wire_struct!(RememberedItems { layout, items });
+wire_struct!(KnownTicket { form_code, items });
 wire_struct!(KnownItem { label, skills, key, points, kind, meanings });
 
 wire_struct!(Reading { inputs, findings, table, week, sheets, left_out });
@@ -299,6 +303,7 @@ mod tests {
             choices: vec![choice],
             remembered: vec![RememberedItems { layout: LayoutKey("k".into()), items: Vec::new() }],
             known: reading().table.students().to_vec(),
+            tickets: vec![KnownTicket { form_code: "KTRWB-3A".into(), items: Vec::new() }],
             nothing_read: NothingRead::IsShown,
             perhaps_across: PerhapsAcross::IsTurned,
             wanted: Wanted { whole: vec!["0417".into()], parts: vec!["Ann".into()] },

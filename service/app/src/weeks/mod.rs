@@ -16,6 +16,7 @@ mod care_of_students;
 mod corrections;
 mod difference;
 mod forget;
+mod handed_out;
 mod holds;
 mod item_facts;
 mod kept_reading;

@@ -207,11 +207,13 @@ impl Weeks {
         let kept = self.kept_corrections()?;
         let all = corrections.then(&kept);
         let known = self.store.students()?;
+        let tickets = self.handed_out()?;
         let request = ReadRequest {
             items: of_kind(FileKind::Items).next(),
             choices: &all.choices,
             remembered: &all.items,
             known: &known,
+            tickets: &tickets,
             nothing_read,
             limits: apart::limits_of(&self.setup.school),
             ..ReadRequest::new(&scores, &self.knowledge.graph)

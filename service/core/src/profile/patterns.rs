@@ -15,7 +15,7 @@ pub struct PatternCount {
     pub code: usize,
     /// Times chosen.
     pub seen: f64,
-    /// Of these, times where nothing was offered to choose from: a number written.
+    /// Of these, times where a number was written or a reason given.
     pub seen_written: f64,
     /// Answered items that offered it.
     pub chances: usize,
@@ -80,7 +80,7 @@ pub fn count_patterns(table: &ResponseTable, timing: &Timing) -> PatternTable {
                 if table.mark(student, item).state != MarkState::Scored || table.mark(student, item).answer.is_none() {
                     continue;
                 }
-                let is_written = table.items()[item].kind == ItemKind::Numeric;
+                let is_written = matches!(table.items()[item].kind, ItemKind::Numeric | ItemKind::TwoPart);
                 codes.iter().for_each(|c| sums.entry(place[c]).or_default().2 += 1);
                 for &(code, weight) in &by_mark[item][table.mark_code(student, item) as usize] {
                     let sum = sums.entry(code).or_default();

@@ -48,7 +48,7 @@ impl ItemKind {
 /// What choosing one wrong option may mean.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct OptionMeaning {
-    /// Option label, upper case, e.g. `B`.
+    /// Option label, upper case, e.g. `B`; in a two-part item with the number of its part before it, `2B`.
     pub option: String,
     /// Error-pattern codes; with two, each counts half.
     pub patterns: Vec<String>,
@@ -90,7 +90,10 @@ impl Item {
 
     /// Error-pattern codes of an answer, each with its weight (1, or 1/2 where the option carries two codes).
     pub fn patterns_of<'a>(&'a self, answer: &'a str) -> impl Iterator<Item = (&'a str, f64)> + 'a {
-        let chosen = option_set(answer);
+        let chosen = match self.kind {
+            ItemKind::TwoPart => parts(answer).iter().zip(1..).map(|(label, part)| format!("{part}{label}")).collect(),
+            _ => option_set(answer),
+        };
         self.meanings.iter().filter(move |m| chosen.contains(&m.option)).flat_map(|m| {
             let weight = 1.0 / m.patterns.len().max(1) as f64;
             m.patterns.iter().map(move |p| (p.as_str(), weight))
@@ -100,13 +103,33 @@ impl Item {
 
 /// Points of an answer by the item's key: all or none. `None` where the item has no key.
 ///
-/// Options compare as sets of labels without case; anything else compares as text, and as a number where both are numbers.
+/// Options compare as sets of labels without case; those of a two-part item part by part, where the first part alone is half; anything else compares as text, and as a number where both are numbers.
 #[must_use]
 pub fn score_answer(item: &Item, answer: &str) -> Option<f64> {
     let key = item.key.as_deref()?;
+    if item.kind == ItemKind::TwoPart {
+        return Some(part_points(item.points, &parts(key), &parts(answer)));
+    }
     let is_right = option_set(key) == option_set(answer)
         || matches!((key.trim().parse::<f64>(), answer.trim().parse::<f64>()), (Ok(k), Ok(a)) if k == a);
     Some(if is_right { item.points } else { 0.0 })
+}
+
+/// All parts right: all points. The first alone: half, a right answer with a weak reason. Common practice, no source.
+fn part_points(points: f64, key: &[String], answer: &[String]) -> f64 {
+    if key == answer {
+        points
+    } else if !key.is_empty() && key.first() == answer.first() {
+        points / 2.0
+    } else {
+        0.0
+    }
+}
+
+/// The labels of an answer to a two-part item, in the order of its parts: `b, A` and `BA` give `B`, `A`.
+fn parts(answer: &str) -> Vec<String> {
+    let letters = answer.chars().filter(|c| c.is_alphanumeric());
+    letters.map(|c| c.to_uppercase().to_string()).collect()
 }
 
 /// The labels of an answer: upper case, sorted, once each. `a; C` gives `A`, `C`.
@@ -134,6 +157,21 @@ mod tests {
         assert_eq!(score_answer(&item("A,C"), "c; a"), Some(2.0));
         assert_eq!(score_answer(&item("A,C"), "A"), Some(0.0));
         assert_eq!(score_answer(&item("A,C"), "A,B,C"), Some(0.0));
+    }
+
+    #[test]
+    fn parts_of_a_two_part_item_keep_their_order() {
+        let two = Item {
+            kind: ItemKind::TwoPart,
+            meanings: vec![OptionMeaning { option: "2D".into(), patterns: vec!["x".into()] }],
+            ..item("B,A")
+        };
+        assert_eq!(
+            ["B,A", "ba", "B,D", "A,B", "B"].map(|a| score_answer(&two, a)),
+            [2.0, 2.0, 1.0, 0.0, 1.0].map(Some)
+        );
+        assert_eq!(two.patterns_of("B,D").collect::<Vec<_>>(), [("x", 1.0)]);
+        assert_eq!(two.patterns_of("D,A").count(), 0);
     }
 
     #[test]

@@ -29,6 +29,8 @@ pub struct ReadRequest<'a> {
     pub remembered: &'a [RememberedItems],
     /// Students that are known already: a class that is missing and a grade that nobody has are told by them. May be empty.
     pub known: &'a [Student],
+    /// Our own tickets that were handed out. May be empty; then form codes say nothing.
+    pub tickets: &'a [KnownTicket],
     /// What it is if not one student and one item can be read.
     pub nothing_read: NothingRead,
     /// What is done with a sheet in which students may run across, where nobody chose for its layout.
@@ -67,6 +69,7 @@ impl<'a> ReadRequest<'a> {
             choices: &[],
             remembered: &[],
             known: &[],
+            tickets: &[],
             nothing_read: NothingRead::IsAnError,
             perhaps_across: PerhapsAcross::IsOffered,
         }
@@ -250,6 +253,15 @@ pub struct RememberedItems {
     /// The layout.
     pub layout: LayoutKey,
     /// An entry an item. They are used for a sheet that has exactly these items.
+    pub items: Vec<KnownItem>,
+}
+
+/// A ticket of ours, by the code printed on it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct KnownTicket {
+    /// Its form code, such as `KTRWB-3A`.
+    pub form_code: String,
+    /// Its items, labelled `1`, `2`, … Parts of a two-part item have their keys in order, `B,A`, and meanings such as `2C`.
     pub items: Vec<KnownItem>,
 }
 

@@ -9,7 +9,7 @@
 use super::cell::{Cell, trim};
 use super::mark_words::{is_not_taken, is_omitted, right_or_wrong};
 use super::numbers::{number_of, ordinary, out_of};
-use super::options::{is_several, options_of, options_run_together};
+use super::options::{is_several, options_of, options_run_together, parts_of};
 
 /// What a cell says, before the item's points are known.
 #[derive(Debug, Clone, PartialEq)]
@@ -35,6 +35,8 @@ pub enum Takes {
     Options,
     /// Options, by a key of several letters.
     Several,
+    /// Options of two parts, in their order, by a key such as `B,A`.
+    Parts,
     /// Numbers as answers, by a key that is a number or a fraction.
     Numbers,
     /// Words as answers, by a key of another kind.
@@ -97,6 +99,11 @@ fn read_text(text: &str, comma: bool, takes: Takes) -> Reading {
     if is_error_text(text) {
         return Reading::Unreadable("error-value", format!("the error value {text}"));
     }
+    if takes == Takes::Parts
+        && let Some(parts) = parts_of(text)
+    {
+        return Reading::Answer(parts);
+    }
     // Before the words: without its comma, `A,B` would read like a short form of absent.
     if let Some(options) = options_of(text).filter(|o| is_several(o) && takes != Takes::Points) {
         return Reading::Answer(options);
@@ -148,10 +155,10 @@ fn read_unkeyed(text: &str, comma: bool, takes: Takes) -> Reading {
     if let Some(fraction) = fraction_of_words(text) {
         return date_in_answers(&fraction, text);
     }
-    if matches!(takes, Takes::Words | Takes::Numbers | Takes::Options | Takes::Several)
+    if matches!(takes, Takes::Words | Takes::Numbers | Takes::Options | Takes::Several | Takes::Parts)
         && text.chars().count() <= LONGEST_ANSWER
     {
-        return if matches!(takes, Takes::Options | Takes::Several) {
+        return if matches!(takes, Takes::Options | Takes::Several | Takes::Parts) {
             not_understood(text)
         } else {
             Reading::Answer(text.to_owned())

@@ -7,6 +7,7 @@
 
 use super::cell::{Cell, address};
 use super::cell_marks::could_be_mark;
+use super::forms::{self, Forms, RowOf};
 use super::layout::{KeptRow, Wide, first_label};
 use super::look_over::ShownRow;
 use super::marks::Distinct;
@@ -91,8 +92,9 @@ enum Beyond {
 }
 
 /// Collects the rows of a wide sheet.
-pub struct Collector {
+pub struct Collector<'k> {
     pub wide: Wide,
+    pub forms: Forms<'k>,
     people: StudentColumns,
     /// For each sheet column, the item's index or [`NO_ITEM`].
     item_at: Vec<u32>,
@@ -114,9 +116,9 @@ pub struct Collector {
     pub ends_at: Option<u32>,
 }
 
-impl Collector {
+impl<'k> Collector<'k> {
     /// Begins; `section` is the class that a row above the table names.
-    pub fn new(wide: Wide, section: String, notes: &mut Notes<'_>) -> Self {
+    pub fn new(wide: Wide, section: String, forms: Forms<'k>, notes: &mut Notes<'_>) -> Self {
         for (column, label) in &wide.totals {
             let place = notes.place(wide.columns.header_row, *column);
             notes.note("total-left-out", place, format!("Column \u{201c}{label}\u{201d} sums up others."), "left out");
@@ -127,6 +129,7 @@ impl Collector {
         let total = wide.totals.iter().find(|(_, label)| super::totals::is_sum(label)).map(|(c, _)| (*c, Vec::new()));
         Collector {
             people: StudentColumns::of(&wide.columns),
+            forms,
             item_at,
             cells: wide.items.iter().map(|_| ColumnCells::default()).collect(),
             students: Vec::new(),
@@ -181,6 +184,15 @@ impl Collector {
             self.tell_label_rows(notes);
         }
         let RowKind::Student(mut student, damage) = self.kind(number, cells, notes) else { return };
+        match self.forms.row_of(&student.form) {
+            RowOf::This => {}
+            RowOf::Another => return,
+            RowOf::Nobody => {
+                let message = format!("No ticket with the form code {} was handed out.", forms::written(&student.form));
+                let action = "the row is not taken; correct the code";
+                return notes.error("form-unknown", notes.place(number, cells[0].0), message, action);
+            }
+        }
         if student.homeroom.is_empty() {
             student.homeroom.clone_from(&self.section);
         }

@@ -4,9 +4,10 @@
 //! Keeps: `a_file_that_cannot_be_read_does_not_block_the_others`, `a_sheet_left_out_is_named_with_its_reason`.
 //! Not here: rows (`table`), putting sheets together (`merge`).
 
-use super::asked::{LayoutKey, NothingRead, Orientation, ReadRequest};
-use super::cell::address;
+use super::asked::{KnownTicket, LayoutKey, NothingRead, Orientation, ReadRequest};
+use super::cell::{Cell, address};
 use super::facts::{self, ItemFacts};
+use super::forms;
 use super::grid::{Book, SheetName};
 use super::layout::Said;
 use super::look_over::{LeftOutReason, SheetLeftOut, SheetReading};
@@ -20,6 +21,22 @@ use jiff::civil::Date;
 use sheaf_core::finding::Finding;
 use sheaf_core::plan::InputSummary;
 use std::collections::BTreeSet;
+
+/// Name of our sheet of ticket results, which a number may follow.
+const RESULTS: &str = "Ticket results";
+
+/// Looks for a result: a cell behind a form code that was handed out.
+#[derive(Default)]
+struct ResultsLook {
+    has_results: bool,
+}
+
+impl ResultsLook {
+    fn row(&mut self, cells: &[(u32, Cell<'_>)], tickets: &[KnownTicket]) {
+        let code = cells.iter().position(|(_, cell)| forms::ticket(tickets, &forms::written(&cell.shown())).is_some());
+        self.has_results |= code.is_some_and(|at| at + 1 < cells.len());
+    }
+}
 
 /// What is gathered over all files.
 pub struct Work<'a> {
@@ -43,6 +60,8 @@ struct ReadSheet {
     is_turned: bool,
     /// Where it begins, if it is not the first table of its sheet.
     from: Option<String>,
+    /// The form code of its ticket.
+    form: Option<String>,
 }
 
 /// A table of a sheet that is to be read.
@@ -95,6 +114,9 @@ impl<'a> Work<'a> {
     /// Sheets that this program added to the workbook are no score sheets; they are read only where there are no others.
     fn without_ours(&mut self, sheets: Vec<SheetName>, source: SourceFile<'_>) -> Vec<SheetName> {
         let ours = our_sheets(source.bytes);
+        if let Some(results) = self.results_in(&sheets, source) {
+            return vec![results];
+        }
         let theirs: Vec<SheetName> = sheets.iter().filter(|s| !ours.contains(&s.name)).cloned().collect();
         if theirs.is_empty() || theirs.len() == sheets.len() {
             return sheets;
@@ -102,6 +124,22 @@ impl<'a> Work<'a> {
         let what = format!("The workbook holds {} sheets that Sheaf added.", sheets.len() - theirs.len());
         self.findings.push(Finding::note("own-sheets-left-out", what, "not read as scores").at(source.name, "", ""));
         theirs
+    }
+
+    /// Our sheet of ticket results, where somebody filled it in and the tickets are known: then it is what came home, and the
+    /// other sheets of the workbook are those that were read before.
+    fn results_in(&mut self, sheets: &[SheetName], source: SourceFile<'_>) -> Option<SheetName> {
+        let sheet = sheets.iter().find(|s| s.name.starts_with(RESULTS) && !s.is_hidden)?;
+        let book = open(source, self.request.limits).ok()?;
+        let mut look = ResultsLook::default();
+        book.for_each_row(sheet, &mut |_, cells| look.row(cells, self.request.tickets)).ok()?;
+        if !look.has_results {
+            return None;
+        }
+        let what = format!("Sheet {} holds results of exit tickets.", sheet.name);
+        let done = "they were read, and no other sheet of this workbook";
+        self.findings.push(Finding::note("ticket-results-read", what, done).at(source.name, &sheet.name, ""));
+        Some(sheet.clone())
     }
 
     /// Reads the sheets of one file.
@@ -142,9 +180,18 @@ impl<'a> Work<'a> {
             let of_sheet =
                 if is_several && !found.name.is_empty() { format!(" {}", found.name) } else { String::new() };
             let of_table = found.from.map_or(String::new(), |from| format!(" {from}"));
-            let name = format!("{stem}{of_sheet}{of_table}");
+            let form = found.form;
+            let name = form.clone().unwrap_or_else(|| format!("{stem}{of_sheet}{of_table}"));
             let (file, sheet) = (source.name.to_owned(), found.name);
-            NamedSheet { file, sheet, name, table: found.table, reading: found.reading, is_turned: found.is_turned }
+            NamedSheet {
+                file,
+                sheet,
+                name,
+                table: found.table,
+                reading: found.reading,
+                is_turned: found.is_turned,
+                form,
+            }
         };
         read.into_iter().map(name_sheet).collect()
     }
@@ -177,8 +224,10 @@ impl<'a> Work<'a> {
     ) -> Result<Vec<ReadSheet>, ReadError> {
         let n_left_out = self.left_out.len();
         let (mut waiting, mut read, mut first_table) = (vec![Region::whole()], Vec::new(), Vec::new());
-        while read.len() < MOST_TABLES {
+        let mut n_tables = 0;
+        while n_tables < MOST_TABLES {
             let Some(region) = waiting.pop() else { break };
+            n_tables += usize::from(region.form.is_none());
             let part = Part { region, first_table: &first_table };
             let (found, others) = self.read_sheet(book, sheet, [given, own], &part)?;
             if let Some(found) = found {
@@ -217,17 +266,26 @@ impl<'a> Work<'a> {
         }
         let mut notes = Notes::new(book.file, &sheet.name);
         let (choices, perhaps_across) = (request.choices, request.perhaps_across);
-        let said = Said { choices, before: &self.layouts, perhaps_across };
+        let said = Said { choices, before: &self.layouts, perhaps_across, tickets: request.tickets };
         let mut builder = SheetBuilder::new(request.limits, said, &mut notes).of(part.region.clone());
         let look = book.for_each_row(sheet, &mut |n, cells| builder.row(n, cells))?;
         builder.refuse_too_large(book.file)?;
         let (remembered, first_table) = (request.remembered, part.first_table);
         let mut finished = builder.finish(&Background { graph: request.graph, known, remembered, first_table });
-        self.layouts.extend(finished.key.clone());
+        let form = part.region.form.clone();
+        if form.is_none() {
+            self.layouts.extend(finished.key.clone());
+        } else {
+            // Not another sheet of the layout, but more of the same.
+            finished.key = finished.key.map(|key| key.first());
+        }
         let dated = std::mem::take(&mut finished.first_texts);
         let others = std::mem::take(&mut finished.others);
         let mut found = self.take(book.file, sheet, finished, [given, own], &names, &mut notes);
-        if let Some(found) = found.as_mut().filter(|_| !is_first) {
+        if let Some(found) = found.as_mut() {
+            found.form = form.clone();
+        }
+        if let Some(found) = found.as_mut().filter(|_| !is_first && form.is_none()) {
             let at = notes.place(found.table.header_row, found.table.who_column);
             notes.note("another-table", &at, "Another table begins here.", "read by its own headings");
             found.from = Some(at);
@@ -237,8 +295,20 @@ impl<'a> Work<'a> {
             dated.iter().for_each(|t| self.note_date(t));
             beside::tell(&look, &mut notes);
         }
-        self.findings.extend(notes.into_findings());
+        self.tell_once(notes.into_findings());
         Ok((found, others))
+    }
+
+    /// Adds findings, but for those that an earlier look at the same rows gave.
+    fn tell_once(&mut self, findings: Vec<Finding>) {
+        let is_new = |f: &Finding| {
+            let place =
+                |other: &Finding| (other.code.clone(), other.file.clone(), other.sheet.clone(), other.cell.clone());
+            f.cell.is_empty()
+                || !self.findings.iter().any(|other| place(other) == place(f) && other.message == f.message)
+        };
+        let new: Vec<Finding> = findings.into_iter().filter(is_new).collect();
+        self.findings.extend(new);
     }
 
     /// Takes a finished sheet in, or says why it is left out.
@@ -262,7 +332,7 @@ impl<'a> Work<'a> {
                 let is_turned = shown.orientation == Orientation::StudentsAcross;
                 self.sheets.push(sheet_reading(file, sheet, key, &table, shown));
                 let reading = self.sheets.len() - 1;
-                return Some(ReadSheet { name: sheet.name.clone(), table, reading, is_turned, from: None });
+                return Some(ReadSheet { name: sheet.name.clone(), table, reading, is_turned, from: None, form: None });
             }
             SheetContent::Scores(..) => LeftOutReason::NoHeadings,
             SheetContent::Items(..) => LeftOutReason::Items,

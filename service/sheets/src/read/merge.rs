@@ -22,6 +22,8 @@ pub struct NamedSheet {
     pub reading: usize,
     /// Whether students run across, so that rows are the sheet's columns.
     pub is_turned: bool,
+    /// The form code of the ticket that it answers; results of two forms are two checks.
+    pub form: Option<String>,
 }
 
 impl NamedSheet {
@@ -45,6 +47,7 @@ struct Check {
     items: Vec<usize>,
     originals: Vec<Item>,
     students: HashSet<StudentId>,
+    form: Option<String>,
 }
 
 /// What the sheets are together.
@@ -66,7 +69,7 @@ pub fn merge(sheets: Vec<NamedSheet>) -> Merged {
         if !sheet.table.has_ids {
             notes.warn("no-id-column", "", "The sheet has no id column.", "the name serves as id");
         }
-        let at = match checks.iter().position(|c| is_same_check(c, &sheet.table, &table)) {
+        let at = match checks.iter().position(|c| c.form == sheet.form && is_same_check(c, &sheet.table, &table)) {
             Some(at) => at,
             None => {
                 checks.push(add_check(&mut table, &sheet, &mut notes));
@@ -125,7 +128,7 @@ fn add_check(table: &mut ResponseTable, sheet: &NamedSheet, notes: &mut Notes<'_
         let message = format!("{n_renamed} labels are also those of another check.");
         notes.note("labels-shared", "", message, &format!("those of this one carry its name, ({})", sheet.name));
     }
-    Check { items, originals: sheet.table.items.clone(), students: HashSet::new() }
+    Check { items, originals: sheet.table.items.clone(), students: HashSet::new(), form: sheet.form.clone() }
 }
 
 fn add_students(table: &mut ResponseTable, check: &mut Check, sheet: &SheetTable, notes: &mut Notes<'_>) {

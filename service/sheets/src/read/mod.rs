@@ -12,6 +12,7 @@ mod collect;
 mod compound;
 mod facts;
 mod files;
+mod forms;
 mod grid;
 mod kind;
 mod labels;
@@ -57,8 +58,8 @@ use sheaf_core::scores::ResponseTable;
 use thiserror::Error;
 
 pub use asked::{
-    ColumnUse, KnownItem, LayoutKey, NothingRead, Orientation, PerhapsAcross, ReadRequest, RememberedItems,
-    SheetChoice, Standing, choice_for, remembered_for,
+    ColumnUse, KnownItem, KnownTicket, LayoutKey, NothingRead, Orientation, PerhapsAcross, ReadRequest,
+    RememberedItems, SheetChoice, Standing, choice_for, remembered_for,
 };
 pub use attendance::read_attendance;
 pub use cell::column_letters;

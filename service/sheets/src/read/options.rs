@@ -36,6 +36,17 @@ pub fn options_run_together(text: &str) -> Option<String> {
         .flatten()
 }
 
+/// The options of a two-part answer in their order: `b; A` and `BA` are `B,A`. One letter is the first part alone.
+pub fn parts_of(text: &str) -> Option<String> {
+    let letters: Vec<char> = text
+        .chars()
+        .filter(|c| !c.is_whitespace() && !matches!(c, ',' | ';' | '&' | '+' | '|' | '/' | '-'))
+        .map(|c| c.to_ascii_uppercase())
+        .collect();
+    let are_options = (1..=3).contains(&letters.len()) && letters.iter().all(|c| ('A'..=LAST).contains(c));
+    are_options.then(|| letters.iter().map(char::to_string).collect::<Vec<_>>().join(","))
+}
+
 fn written(mut letters: Vec<char>) -> Option<String> {
     if letters.is_empty() || letters.len() > 10 {
         return None;

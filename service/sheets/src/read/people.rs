@@ -8,6 +8,7 @@
 
 use super::cell::{Cell, trim};
 use super::cell_marks::is_error_text;
+use super::forms;
 use super::layout::Columns;
 use super::numbers::is_scientific;
 use super::words::Role;
@@ -21,6 +22,8 @@ pub struct RowStudent {
     pub grade: String,
     pub homeroom: String,
     pub supports: String,
+    /// The form code of the ticket that the row answers, as typed.
+    pub form: String,
 }
 
 /// What a spreadsheet did to an id.
@@ -50,6 +53,7 @@ pub struct StudentColumns {
     grade: Option<u32>,
     homeroom: Option<u32>,
     supports: Option<u32>,
+    form: Option<u32>,
 }
 
 impl StudentColumns {
@@ -63,6 +67,7 @@ impl StudentColumns {
             grade: columns.column(Role::Grade),
             homeroom: columns.column(Role::Homeroom),
             supports: columns.column(Role::Supports),
+            form: columns.labels.iter().find(|(_, label)| forms::is_heading(label)).map(|(c, _)| *c),
         }
     }
 
@@ -92,6 +97,7 @@ impl StudentColumns {
             grade: text(self.grade),
             homeroom: text(self.homeroom),
             supports: text(self.supports),
+            form: text(self.form),
         };
         Some((student, damage))
     }

@@ -25,12 +25,21 @@ pub struct Region {
     pub end_column: u32,
     /// The class that a row above names.
     pub section: String,
+    /// The form code of the rows that are taken; `None`: those without one.
+    pub form: Option<String>,
 }
 
 impl Region {
     /// A whole sheet.
     pub fn whole() -> Self {
-        Region { first_row: 0, end_row: u32::MAX, first_column: 0, end_column: u32::MAX, section: String::new() }
+        Region {
+            first_row: 0,
+            end_row: u32::MAX,
+            first_column: 0,
+            end_column: u32::MAX,
+            section: String::new(),
+            form: None,
+        }
     }
 
     /// The cells of a row that lie in it.

@@ -5,10 +5,11 @@
 //! Keeps: a row without any mark is not taken, a blank among marks omitted (`a_blank_row_is_absent_and_a_blank_cell_omitted`).
 //! Not here: which rows are students (`collect`), where the headings are (`layout`).
 
-use super::asked::{LayoutKey, Orientation, RememberedItems, remembered_for};
+use super::asked::{KnownTicket, LayoutKey, Orientation, RememberedItems, remembered_for};
 use super::cell::{Cell, column_letters};
 use super::collect::{Collector, shown_row};
 use super::facts::{self, ItemFacts};
+use super::forms::{self, Forms};
 use super::layout::{
     Columns, Found, KeptRow, LOOKED_AT, Layout, Remark, Said, Verdict, across, find_layout, find_turned, use_of,
 };
@@ -150,7 +151,7 @@ pub struct SheetBuilder<'n, 'f> {
     said: Said<'n>,
     notes: &'n mut Notes<'f>,
     kept: Vec<KeptRow>,
-    state: State,
+    state: State<'n>,
     key: Option<LayoutKey>,
     /// Why reading stopped early.
     too_large: Option<String>,
@@ -162,9 +163,9 @@ pub struct SheetBuilder<'n, 'f> {
     others: Vec<Region>,
 }
 
-enum State {
+enum State<'k> {
     Looking,
-    Wide(Box<Collector>),
+    Wide(Box<Collector<'k>>),
     Rows(Layout, Vec<KeptRow>),
     /// Students run across: every row is kept, to be turned at the end.
     Turning(Vec<KeptRow>),
@@ -268,13 +269,14 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
         self.state = self.start(verdict, kept);
     }
 
-    fn start(&mut self, verdict: Verdict, kept: Vec<KeptRow>) -> State {
+    fn start(&mut self, verdict: Verdict, kept: Vec<KeptRow>) -> State<'n> {
         if let Verdict::Read(layout) = &verdict {
             self.first_texts = dated_texts(layout.columns(), &kept);
         }
         match verdict {
             Verdict::Read(Layout::Wide(wide)) => {
-                let mut collector = Collector::new(*wide, self.region.section.clone(), self.notes);
+                let forms = Forms::new(self.said.tickets, self.region.form.clone());
+                let mut collector = Collector::new(*wide, self.region.section.clone(), forms, self.notes);
                 collector.look_beyond(&kept, self.notes);
                 for (number, cells) in &kept {
                     collector.row(*number, self.region.within(*number, cells), self.notes);
@@ -312,9 +314,16 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
                 "what was said of them is used where the sheet says nothing",
             );
         }
-        if is_same_set(background.first_table.iter().map(|f| f.label.as_str()), &labels) {
+        // Each ticket has its own key, which is none of another's.
+        if self.region.form.is_none() && is_same_set(background.first_table.iter().map(|f| f.label.as_str()), &labels) {
             facts::fill(&mut known, background.first_table);
             remembered.extend_from_slice(background.first_table);
+        }
+        if let Some(ticket) = self.ticket() {
+            let of_ticket = forms::facts(ticket, &labels);
+            self.tell_ticket(&ticket.form_code);
+            facts::fill(&mut known, &of_ticket);
+            remembered.extend(of_ticket);
         }
         self.end_table();
         let (first_texts, first_rows, others) = (self.first_texts, self.first_rows, self.others);
@@ -330,9 +339,31 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
         Finished { content, key: self.key, first_texts, first_rows, remembered, others }
     }
 
+    /// The ticket whose rows these are: by their code, or by the one above the headings.
+    fn ticket(&self) -> Option<&'n KnownTicket> {
+        match &self.region.form {
+            Some(code) => forms::ticket(self.said.tickets, code),
+            None => forms::ticket_above(self.said.tickets, &self.first_texts),
+        }
+    }
+
+    fn tell_ticket(&mut self, code: &str) {
+        let State::Wide(collector) = &self.state else { return };
+        let Some(first) = collector.students.first() else { return };
+        let place = self.notes.place(first.row, collector.wide.columns.who_column());
+        let message = format!("{code} is a ticket that was handed out from here.");
+        self.notes.note("form-known", place, message, "its keys, skills and what wrong answers mean are known");
+    }
+
     /// Notes the table that begins below, or says that its rows of facts belong to none.
     fn end_table(&mut self) {
         let State::Wide(collector) = &mut self.state else { return };
+        // The last one is read first.
+        let forms = std::mem::take(&mut collector.forms.others).into_iter().rev();
+        self.others.extend(forms.map(|code| Region { form: Some(code), ..self.region.clone() }));
+        if self.region.form.is_some() {
+            return;
+        }
         match collector.ends_at {
             Some(first_row) => {
                 let section = std::mem::take(&mut collector.section);
@@ -357,7 +388,8 @@ impl<'n, 'f> SheetBuilder<'n, 'f> {
         }
         let rows = across::turned(&rows);
         // From here on rows are columns, and none is of another table.
-        self.region = Region { section: std::mem::take(&mut self.region.section), ..Region::whole() };
+        let (section, form) = (std::mem::take(&mut self.region.section), self.region.form.take());
+        self.region = Region { section, form, ..Region::whole() };
         self.notes.turn();
         let Found { verdict, remarks, .. } = find_turned(&rows, self.key.as_ref(), self.said.choices);
         self.tell(remarks);
@@ -377,7 +409,7 @@ struct About<'a> {
 }
 
 /// Labels of the items, as far as they are known before marks are judged.
-fn labels_in(state: &State) -> Vec<String> {
+fn labels_in(state: &State<'_>) -> Vec<String> {
     match state {
         State::Wide(collector) => collector.wide.items.iter().map(|(_, label)| label.clone()).collect(),
         State::Rows(Layout::Long(columns), rows) => long::labels(columns, rows),
@@ -391,7 +423,7 @@ fn students_in(columns: &Columns, rows: &[KeptRow]) -> Vec<RowStudent> {
     below.filter_map(|(n, cells)| people.student(*n, cells).map(|(student, _)| student)).collect()
 }
 
-fn wide_scores(mut collector: Collector, about: &About<'_>, notes: &mut Notes<'_>) -> SheetContent {
+fn wide_scores(mut collector: Collector<'_>, about: &About<'_>, notes: &mut Notes<'_>) -> SheetContent {
     let orientation = about.orientation;
     let rows = std::mem::take(&mut collector.samples);
     let total = collector.total.take();

@@ -10,7 +10,7 @@ use super::cell_marks::{Takes, truth_of};
 use super::marks::{ColumnFacts, Distinct};
 use super::notes::Notes;
 use super::numbers::{number_of, ordinary, out_of};
-use super::options::{is_several, options_of, options_run_together};
+use super::options::{is_several, options_of, options_run_together, parts_of};
 use sheaf_core::scores::{Item, ItemKind};
 
 /// The key, and what it makes of the column.
@@ -59,6 +59,11 @@ pub fn judge_key(facts: &ColumnFacts, distinct: &[Distinct], comma: bool) -> Jud
         let takes = if counts.n_numbers > counts.n_letters { Takes::Points } else { Takes::Anything };
         return Judged::new(takes, None);
     };
+    if facts.kind == Some(ItemKind::TwoPart)
+        && let Some(parts) = parts_of(&key)
+    {
+        return Judged::new(Takes::Parts, Some(parts));
+    }
     if facts.kind == Some(ItemKind::Numeric) {
         return Judged::new(Takes::Numbers, Some(key));
     }

@@ -19,7 +19,7 @@ use sheaf_core::skills::SkillGraph;
 use std::collections::{HashMap, HashSet};
 
 /// Judges every item column.
-pub fn judge(collector: Collector, graph: &SkillGraph, known: &KnownFacts, notes: &mut Notes<'_>) -> SheetTable {
+pub fn judge(collector: Collector<'_>, graph: &SkillGraph, known: &KnownFacts, notes: &mut Notes<'_>) -> SheetTable {
     let Collector { wide, cells, students, codes, .. } = collector;
     let labels = unique_labels(&wide, notes);
     let (mut items, mut marks, mut key_places, mut given) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());

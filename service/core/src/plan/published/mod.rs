@@ -133,6 +133,7 @@ struct PublishedSession<'a> {
 struct PublishedTicket<'a> {
     group: &'a str,
     form: &'a str,
+    form_code: &'a str,
     items: Vec<PublishedItem>,
 }
 
@@ -206,6 +207,7 @@ fn tickets<S: Serializer>(tickets: &[Ticket], serializer: S) -> Result<S::Ok, S:
     serializer.collect_seq(tickets.iter().map(|t| PublishedTicket {
         group: &t.group,
         form: &t.form,
+        form_code: &t.form_code,
         items: t.items.iter().map(PublishedItem::from).collect(),
     }))
 }

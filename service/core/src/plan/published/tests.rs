@@ -156,6 +156,7 @@ fn the_plan_has_the_published_shape() {
     });
     assert_eq!(got, want);
     assert_eq!((&tickets[0]["group"], &tickets[0]["form"]), (&json!("g1"), &json!("A")));
+    assert_eq!(tickets[0]["form_code"], json!("A1B2"));
 }
 
 #[test]

@@ -16,7 +16,7 @@ mod uses;
 #[cfg(test)]
 mod tests;
 
-use super::asked::{LayoutKey, Orientation, PerhapsAcross, SheetChoice, Standing, choice_for};
+use super::asked::{KnownTicket, LayoutKey, Orientation, PerhapsAcross, SheetChoice, Standing, choice_for};
 use super::cell::Cell;
 use super::look_over::LeftOutReason;
 use super::notes;
@@ -191,18 +191,20 @@ pub struct Said<'a> {
     /// Layouts of the sheets before it in its file.
     pub before: &'a [LayoutKey],
     pub perhaps_across: PerhapsAcross,
+    /// Tickets that were handed out.
+    pub tickets: &'a [KnownTicket],
 }
 
 impl<'a> Said<'a> {
     /// Choices alone.
     pub fn choices(choices: &'a [SheetChoice]) -> Self {
-        Said { choices, before: &[], perhaps_across: PerhapsAcross::IsOffered }
+        Said { choices, before: &[], perhaps_across: PerhapsAcross::IsOffered, tickets: &[] }
     }
 }
 
 /// Looks at the first rows of a sheet.
 pub fn find_layout(rows: &[KeptRow], said: Said<'_>) -> Found {
-    let Said { choices, before, perhaps_across } = said;
+    let Said { choices, before, perhaps_across, .. } = said;
     let guess = header::choose(rows);
     let seen = across::judge(rows, guess);
     let number = |key: &LayoutKey| before.iter().filter(|other| other.first() == *key).count() + 1;
