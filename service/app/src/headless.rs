@@ -2,6 +2,8 @@
 //!
 //! In:  score sheets, item facts, a list of students, the school's rules, a seed. Out: a reading or a plan.
 //! Keeps nothing and looks at no clock: the same files and seed give the same plan.
+//! Where sheets carry dates, what they say fades by its age as it does with records
+//! (`sheets_of_several_weeks_fade_as_with_records`); without dates nothing fades (`without_dates_nothing_fades`).
 //! Not here: paths and folders (`cli`), weeks that are kept (`weeks`), the workbook (`workbook`).
 
 use crate::apart;
@@ -118,4 +120,74 @@ fn attended(
     let strangers = unknown_students(&of_week, known);
     reading.findings.extend(strangers);
     Ok(of_week.time_received(&school.blocks))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::weeks::{GivenFile, SchoolSetup, WeekFiles, Weeks};
+    use sheaf_core::plan::SkillReport;
+
+    /// A quiz of one skill, with the date over it; six of eight children lack it.
+    fn quiz(date: &str, rows: [&str; 8]) -> String {
+        let head =
+            format!("Check {date}\n,,skill,4.NF.A.1,4.NF.A.1,4.NF.A.1\n,,key,A,B,C\nid,student,class,Q1,Q2,Q3\n");
+        let row = |(i, answers): (usize, &&str)| format!("000{i},Child {i},5P,{answers}\n");
+        rows.iter().enumerate().fold(head, |text, (i, answers)| text + &row((i, answers)))
+    }
+
+    const BEFORE: [&str; 8] = ["A,A,A", "A,A,A", "B,B,B", "B,A,A", "C,C,A", "B,B,A", "A,B,C", "A,B,C"];
+    const AFTER: [&str; 8] = ["A,B,A", "B,A,A", "B,B,B", "B,A,A", "C,C,A", "B,A,A", "A,B,C", "A,B,C"];
+
+    fn headless(files: &[(&str, String)]) -> Plan {
+        let scores: Vec<SourceFile<'_>> =
+            files.iter().map(|(name, text)| SourceFile { name, bytes: text.as_bytes() }).collect();
+        let sources = Sources { scores: &scores, items: None, students: None, attendance: None };
+        let school = School::default();
+        let request = HeadlessRequest { sources, school: &school, week: None, seed: 1 };
+        plan(&Knowledge::builtin().unwrap(), &request).unwrap()
+    }
+
+    fn two_sheets(first: &str, second: &str) -> Plan {
+        headless(&[("first.csv", quiz(first, BEFORE)), ("second.csv", quiz(second, AFTER))])
+    }
+
+    fn kept(weeks: &Weeks, name: &str, text: String) -> Plan {
+        let scores = vec![GivenFile { name: name.into(), bytes: text.into_bytes() }];
+        let files = WeekFiles { scores, items: None, students: None, attendance: None };
+        weeks.plan_at_once(None, files, 1).unwrap().plan.plan.clone()
+    }
+
+    fn reports(plan: &Plan) -> Vec<&SkillReport> {
+        plan.students.iter().flat_map(|s| &s.profile).collect()
+    }
+
+    #[test]
+    fn sheets_of_several_weeks_fade_as_with_records() {
+        let at_once = two_sheets("2026-02-02", "2026-02-23");
+        let weeks = Weeks::in_memory(SchoolSetup::builtin().unwrap()).unwrap();
+        kept(&weeks, "first.csv", quiz("2026-02-02", BEFORE));
+        let with_records = kept(&weeks, "second.csv", quiz("2026-02-23", AFTER));
+        assert_eq!(reports(&at_once).len(), 8);
+        for (a, b) in reports(&at_once).into_iter().zip(reports(&with_records)) {
+            assert_eq!(
+                (a.n_items, a.state, a.share_low, a.share_high),
+                (b.n_items, b.state, b.share_low, b.share_high)
+            );
+            assert!((a.mastery - b.mastery).abs() < 1e-9, "{a:?} {b:?}");
+        }
+    }
+
+    #[test]
+    fn without_dates_nothing_fades() {
+        let (undated, dated) = (two_sheets("one", "two"), two_sheets("2026-02-02", "2026-02-23"));
+        let same_week = two_sheets("2026-02-23", "2026-02-24");
+        assert_eq!(reports(&undated), reports(&same_week));
+        // 1 of 3 and then 2 of 3: the first counts half, so the share is nearer to the second.
+        let centre = |plan: &Plan| (reports(plan)[0].share_low + reports(plan)[0].share_high) / 2.0;
+        assert!(centre(&dated) > centre(&undated) + 0.02, "{} {}", centre(&dated), centre(&undated));
+        assert_eq!((undated.week, dated.week), (None, None), "a plan of several weeks' sheets names none by itself");
+        let too_old = two_sheets("2025-11-03", "2026-02-23");
+        assert!(reports(&too_old).iter().all(|r| r.n_items == 3) && reports(&dated).iter().all(|r| r.n_items == 6));
+    }
 }

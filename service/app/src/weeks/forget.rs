@@ -112,7 +112,7 @@ fn reading_without(reading: Reading, who: &Who) -> Result<Reading, AppError> {
     let old = &reading.table;
     let mut table = ResponseTable::new();
     old.assessments().iter().for_each(|a| {
-        table.add_assessment(&who.blank(&a.name));
+        table.add_dated_assessment(&who.blank(&a.name), a.week);
     });
     old.items().iter().for_each(|item| {
         table.add_item(Item { label: who.blank(&item.label), ..item.clone() });

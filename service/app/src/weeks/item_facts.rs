@@ -21,7 +21,7 @@ pub(super) fn apply(reading: &mut Reading, typed: &BTreeMap<usize, &KnownItem>) 
     }
     let mut table = ResponseTable::new();
     for assessment in old.assessments() {
-        table.add_assessment(&assessment.name);
+        table.add_dated_assessment(&assessment.name, assessment.week);
     }
     for item in &items {
         table.add_item(item.clone());

@@ -7,6 +7,7 @@
 //! Not here: when an original goes (`care`).
 
 use crate::error::{AppError, ErrorKind};
+use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use sheaf_core::finding::Finding;
 use sheaf_core::plan::InputSummary;
@@ -27,6 +28,9 @@ struct KeptReading {
     inputs: Vec<KeptInput>,
     findings: Vec<Finding>,
     assessments: Vec<String>,
+    /// Monday of each assessment's week; not there in what was kept before sheets of several weeks were told apart.
+    #[serde(default)]
+    assessment_weeks: Vec<Option<String>>,
     items: Vec<KeptItem>,
     students: Vec<KeptStudent>,
 }
@@ -73,6 +77,7 @@ pub(super) fn to_json(reading: &Reading) -> Result<String, AppError> {
         inputs: reading.inputs.iter().map(kept_input).collect(),
         findings: reading.findings.clone(),
         assessments: table.assessments().iter().map(|a| a.name.clone()).collect(),
+        assessment_weeks: table.assessments().iter().map(|a| a.week.map(|w| w.to_string())).collect(),
         items: table.items().iter().enumerate().map(|(idx, item)| kept_item(table, idx, item)).collect(),
         students: table.students().iter().enumerate().map(|(idx, student)| kept_student(table, idx, student)).collect(),
     };
@@ -86,8 +91,8 @@ pub(super) fn from_json(json: &str) -> Result<Reading, AppError> {
         return Err(damaged());
     }
     let mut table = ResponseTable::new();
-    for name in &kept.assessments {
-        table.add_assessment(name);
+    for (at, name) in kept.assessments.iter().enumerate() {
+        table.add_dated_assessment(name, date_from(kept.assessment_weeks.get(at).and_then(Option::as_ref))?);
     }
     for item in &kept.items {
         table.add_item(item_from(item)?);
@@ -99,9 +104,13 @@ pub(super) fn from_json(json: &str) -> Result<Reading, AppError> {
             table.set(idx, item_idx, mark).map_err(|_| damaged())?;
         }
     }
-    let week = kept.week.map(|w| w.parse().map_err(|_| damaged())).transpose()?;
+    let week = date_from(kept.week.as_ref())?;
     let inputs = kept.inputs.into_iter().map(input_from).collect();
     Ok(Reading { inputs, findings: kept.findings, table, week, ..Reading::default() })
+}
+
+fn date_from(kept: Option<&String>) -> Result<Option<Date>, AppError> {
+    kept.map(|date| date.parse().map_err(|_| damaged())).transpose()
 }
 
 fn damaged() -> AppError {

@@ -2,6 +2,8 @@
 //!
 //! Each upload was read by itself. The same items with the same facts are one check over several classes, so a late class
 //! joins the check of the others; otherwise checks stay apart, and a label that is taken carries its check's name.
+//! The week that a person handed an upload in for is the week of its checks; of an upload with sheets of several weeks each check
+//! keeps its own (`sheets_of_several_weeks_keep_their_weeks`).
 //! A student whose ids a person said to be one child is one student, under the newest id.
 //! Keeps: items of two checks stay apart even if their labels are alike (`like_labels_of_two_checks_stay_apart`); a student
 //! seen twice in one check with other marks is told, and the first stays (`other_marks_of_one_student_are_told`).
@@ -11,7 +13,7 @@ use super::Weeks;
 use crate::error::AppError;
 use sheaf_core::finding::Finding;
 use sheaf_core::roster::{Student, StudentId};
-use sheaf_core::scores::{Item, Mark, MarkState, ResponseTable};
+use sheaf_core::scores::{Assessment, Item, Mark, MarkState, ResponseTable};
 use sheaf_sheets::read::Reading;
 use sheaf_store::Upload;
 use std::collections::BTreeMap;
@@ -56,8 +58,10 @@ pub(super) fn merge(readings: Vec<Reading>, newest: &NewestIds) -> Result<Readin
 
 fn add_part(all: &mut Reading, checks: &mut Vec<Check>, part: &Reading, newest: &NewestIds) -> Result<(), AppError> {
     let students: Vec<usize> = part.table.students().iter().map(|s| join_student(&mut all.table, s, newest)).collect();
+    let is_of_several_weeks = part.week.is_none();
     for (assessment_idx, assessment) in part.table.assessments().iter().enumerate() {
-        let check = PartCheck::new(part, assessment_idx, &assessment.name, &students);
+        let week = assessment.week.filter(|_| is_of_several_weeks);
+        let check = PartCheck::new(part, assessment_idx, Assessment { week, ..assessment.clone() }, &students);
         if check.items.is_empty() {
             continue;
         }
@@ -78,7 +82,7 @@ fn add_part(all: &mut Reading, checks: &mut Vec<Check>, part: &Reading, newest: 
 /// One check of one reading.
 struct PartCheck<'a> {
     table: &'a ResponseTable,
-    name: &'a str,
+    assessment: Assessment,
     items: Vec<usize>,
     bare: Vec<Item>,
     /// For each student of the part, the index in the merged table.
@@ -86,12 +90,13 @@ struct PartCheck<'a> {
 }
 
 impl<'a> PartCheck<'a> {
-    fn new(part: &'a Reading, assessment: usize, name: &'a str, students: &'a [usize]) -> Self {
+    fn new(part: &'a Reading, at: usize, assessment: Assessment, students: &'a [usize]) -> Self {
         let table = &part.table;
         let items: Vec<usize> =
-            table.items().iter().enumerate().filter(|(_, i)| i.assessment == assessment).map(|(idx, _)| idx).collect();
-        let bare = items.iter().filter_map(|&idx| table.items().get(idx)).map(|item| bare(item, name)).collect();
-        PartCheck { table, name, items, bare, students }
+            table.items().iter().enumerate().filter(|(_, i)| i.assessment == at).map(|(idx, _)| idx).collect();
+        let of_check = items.iter().filter_map(|&idx| table.items().get(idx));
+        let bare = of_check.map(|item| bare(item, &assessment.name)).collect();
+        PartCheck { table, assessment, items, bare, students }
     }
 
     fn marks(&self, student_idx: usize) -> impl Iterator<Item = &'a Mark> {
@@ -132,6 +137,11 @@ fn is_same_check(check: &Check, table: &ResponseTable, part: &PartCheck<'_>) -> 
         && check.originals.iter().zip(&part.bare).all(|(a, b)| {
             a.label == b.label && a.key == b.key && a.skills == b.skills && (a.points - b.points).abs() < 1e-9
         });
+    let own_week =
+        check.items.first().and_then(|&i| table.items().get(i)).and_then(|i| table.assessments().get(i.assessment));
+    if own_week.and_then(|a| a.week).zip(part.assessment.week).is_some_and(|(a, b)| a != b) {
+        return false;
+    }
     if !has_same_facts || part.bare.iter().any(|i| i.key.is_some() || !i.skills.is_empty()) {
         return has_same_facts;
     }
@@ -147,12 +157,13 @@ fn is_same_check(check: &Check, table: &ResponseTable, part: &PartCheck<'_>) -> 
 }
 
 fn add_check(table: &mut ResponseTable, part: &PartCheck<'_>) -> Check {
-    let assessment = table.add_assessment(part.name);
+    let Assessment { name, week } = &part.assessment;
+    let assessment = table.add_dated_assessment(name, *week);
     let items = part
         .bare
         .iter()
         .map(|item| {
-            let label = free_label(table, &item.label, part.name);
+            let label = free_label(table, &item.label, name);
             table.add_item(Item { label, assessment, ..item.clone() })
         })
         .collect();
@@ -246,6 +257,22 @@ mod tests {
         let labels: Vec<&str> = all.table.items().iter().map(|i| i.label.as_str()).collect();
         assert_eq!(labels, ["Q1", "Q1 (ticket)"]);
         assert_eq!((all.table.mark(0, 0).points, all.table.mark(0, 1).points), (Some(1.0), Some(0.0)));
+    }
+
+    #[test]
+    fn sheets_of_several_weeks_keep_their_weeks() {
+        let dates = [jiff::civil::date(2026, 2, 2), jiff::civil::date(2026, 2, 9)];
+        let mut reading = one("quiz", Some("A"), "a", 1.0);
+        reading.table.set_week(0, dates[0]);
+        let mut second = one("next", Some("B"), "a", 1.0);
+        second.table.set_week(0, dates[1]);
+        reading.table.join(&second.table, sheaf_core::scores::Strangers::ComeIn).unwrap();
+        let weeks_of = |reading: &Reading| -> Vec<_> {
+            merged(vec![reading.clone()]).table.assessments().iter().map(|a| a.week).collect()
+        };
+        assert_eq!(weeks_of(&reading), dates.map(Some));
+        reading.week = Some(dates[0]);
+        assert_eq!(weeks_of(&reading), [None, None], "one date: the week that it was handed in for counts");
     }
 
     #[test]

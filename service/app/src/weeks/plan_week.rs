@@ -245,9 +245,12 @@ impl Weeks {
     }
 }
 
-/// Every check of the table was given in this week.
+/// Every check of the table was given in this week, but for those that carry an earlier one of their own.
 fn stamp(table: &mut ResponseTable, week: Week) {
-    (0..table.assessments().len()).for_each(|i| table.set_week(i, week.monday()));
+    let weeks: Vec<_> = table.assessments().iter().map(|a| a.week).collect();
+    for (at, own) in weeks.into_iter().enumerate() {
+        table.set_week(at, own.map_or(week.monday(), |own| own.min(week.monday())));
+    }
 }
 
 fn tag_of(week: Week, revision: i64) -> String {

@@ -182,7 +182,12 @@ impl ResponseTable {
 
     /// Adds an assessment and gives its index.
     pub fn add_assessment(&mut self, name: &str) -> usize {
-        self.assessments.push(Assessment { name: name.to_owned(), week: None });
+        self.add_dated_assessment(name, None)
+    }
+
+    /// Adds an assessment that was given in the week of this Monday, where it is known, and gives its index.
+    pub fn add_dated_assessment(&mut self, name: &str, week: Option<Date>) -> usize {
+        self.assessments.push(Assessment { name: name.to_owned(), week });
         self.assessments.len() - 1
     }
 

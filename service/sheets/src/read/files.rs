@@ -62,6 +62,8 @@ struct ReadSheet {
     from: Option<String>,
     /// The form code of its ticket.
     form: Option<String>,
+    /// Monday of the one date that the sheet carries.
+    week: Option<Date>,
 }
 
 /// A table of a sheet that is to be read.
@@ -161,13 +163,14 @@ impl<'a> Work<'a> {
             return Err(nothing_read(source.name, &self.left_out[n_left_out..]));
         }
         self.findings.extend(book.findings());
-        self.note_date(source.name);
+        self.dates.extend(mondays_in(source.name));
         Ok(self.named(source, read))
     }
 
     fn named(&mut self, source: SourceFile<'_>, read: Vec<ReadSheet>) -> Vec<NamedSheet> {
         let stem = stem_of(source.name);
         let hash = sha256(source.bytes);
+        let of_file = the_one(&mondays_in(source.name));
         let is_several = read.iter().any(|other| other.name != read[0].name);
         let name_sheet = |found: ReadSheet| {
             self.inputs.push(InputSummary {
@@ -191,6 +194,7 @@ impl<'a> Work<'a> {
                 reading: found.reading,
                 is_turned: found.is_turned,
                 form,
+                week: found.week.or(of_file),
             }
         };
         read.into_iter().map(name_sheet).collect()
@@ -223,18 +227,21 @@ impl<'a> Work<'a> {
         own: &[ItemFacts],
     ) -> Result<Vec<ReadSheet>, ReadError> {
         let n_left_out = self.left_out.len();
-        let (mut waiting, mut read, mut first_table) = (vec![Region::whole()], Vec::new(), Vec::new());
+        let (mut waiting, mut read, mut first_table) = (vec![Region::whole()], Vec::<ReadSheet>::new(), Vec::new());
         let mut n_tables = 0;
         while n_tables < MOST_TABLES {
             let Some(region) = waiting.pop() else { break };
             n_tables += usize::from(region.form.is_none());
             let part = Part { region, first_table: &first_table };
             let (found, others) = self.read_sheet(book, sheet, [given, own], &part)?;
-            if let Some(found) = found {
-                if read.is_empty() {
-                    // Headings above without a child are no table of their own.
-                    self.left_out.truncate(n_left_out);
-                    first_table = facts::of_table(&found.table);
+            if let Some(mut found) = found {
+                match read.first() {
+                    None => {
+                        // Headings above without a child are no table of their own.
+                        self.left_out.truncate(n_left_out);
+                        first_table = facts::of_table(&found.table);
+                    }
+                    Some(first) => found.week = first.week,
                 }
                 read.push(found);
             }
@@ -290,9 +297,10 @@ impl<'a> Work<'a> {
             notes.note("another-table", &at, "Another table begins here.", "read by its own headings");
             found.from = Some(at);
         }
-        if found.is_some() && is_first {
-            self.note_date(&sheet.name);
-            dated.iter().for_each(|t| self.note_date(t));
+        if let Some(found) = found.as_mut().filter(|_| is_first) {
+            let mondays: BTreeSet<Date> = dated.iter().chain([&sheet.name]).flat_map(|t| mondays_in(t)).collect();
+            found.week = the_one(&mondays);
+            self.dates.extend(mondays);
             beside::tell(&look, &mut notes);
         }
         self.tell_once(notes.into_findings());
@@ -332,7 +340,8 @@ impl<'a> Work<'a> {
                 let is_turned = shown.orientation == Orientation::StudentsAcross;
                 self.sheets.push(sheet_reading(file, sheet, key, &table, shown));
                 let reading = self.sheets.len() - 1;
-                return Some(ReadSheet { name: sheet.name.clone(), table, reading, is_turned, from: None, form: None });
+                let name = sheet.name.clone();
+                return Some(ReadSheet { name, table, reading, is_turned, from: None, form: None, week: None });
             }
             SheetContent::Scores(..) => LeftOutReason::NoHeadings,
             SheetContent::Items(..) => LeftOutReason::Items,
@@ -342,17 +351,6 @@ impl<'a> Work<'a> {
         let (file, sheet) = (file.to_owned(), sheet.name.clone());
         self.left_out.push(SheetLeftOut { file, sheet, reason, layout: key, rows: first_rows });
         None
-    }
-
-    /// Remembers the Monday of every ISO date in a text.
-    fn note_date(&mut self, text: &str) {
-        for start in 0..text.len().saturating_sub(9) {
-            let date = text.get(start..start + 10).and_then(|t| t.parse::<Date>().ok());
-            if let Some(date) = date.filter(|d| (2000..2100).contains(&d.year())) {
-                let back = i32::from(date.weekday().since(jiff::civil::Weekday::Monday));
-                self.dates.extend(date.checked_sub(jiff::Span::new().days(back)).ok());
-            }
-        }
     }
 
     /// Whether a person could say how one of the sheets is to be read.
@@ -386,7 +384,7 @@ impl<'a> Work<'a> {
             );
         }
         self.findings.extend(suspect::missing_classes(&table, self.request.known));
-        let week = if self.dates.len() == 1 { self.dates.first().copied() } else { None };
+        let week = the_one(&self.dates);
         let Work { findings, inputs, sheets, left_out, .. } = self;
         Ok(Reading { inputs, findings, table, week, sheets, left_out })
     }
@@ -412,6 +410,22 @@ fn sheet_reading(
         rows: shown.rows,
         n_students: table.students.len(),
     }
+}
+
+/// The Monday of every ISO date in a text.
+fn mondays_in(text: &str) -> BTreeSet<Date> {
+    let date_at = |start: usize| text.get(start..start + 10).and_then(|t| t.parse::<Date>().ok());
+    let monday = |date: Date| {
+        let back = i32::from(date.weekday().since(jiff::civil::Weekday::Monday));
+        date.checked_sub(jiff::Span::new().days(back)).ok()
+    };
+    let dates = (0..text.len().saturating_sub(9)).filter_map(date_at);
+    dates.filter(|d| (2000..2100).contains(&d.year())).filter_map(monday).collect()
+}
+
+/// The date, where there is exactly one.
+fn the_one(dates: &BTreeSet<Date>) -> Option<Date> {
+    dates.first().copied().filter(|_| dates.len() == 1)
 }
 
 fn stem_of(file: &str) -> &str {

@@ -2,10 +2,11 @@
 //!
 //! The same labels with the same facts are one check over several classes; otherwise checks stay apart, and a clashing label of the
 //! later one carries its name: `Q1 (week1_ticket)`. Where neither sheet has any facts, the same students with other marks make
-//! another check. A student seen twice in one check with other marks is an error finding; the first stays.
+//! another check, and so do sheets of two weeks with the same students. A check is of the week of its first sheet. A student seen twice in one check with other marks is an error finding; the first stays.
 
 use super::notes::Notes;
 use super::table::SheetTable;
+use jiff::civil::Date;
 use sheaf_core::finding::Finding;
 use sheaf_core::roster::{Student, StudentId};
 use sheaf_core::scores::{Item, Mark, MarkState, ResponseTable, TableError};
@@ -17,6 +18,8 @@ pub struct NamedSheet {
     pub sheet: String,
     /// What the check is called: the file's stem, with the sheet's name where a file has several.
     pub name: String,
+    /// Monday of the week it was given in, where the sheet or else the file carries one date.
+    pub week: Option<Date>,
     pub table: SheetTable,
     /// Which of the readings that are looked over it is.
     pub reading: usize,
@@ -48,6 +51,7 @@ struct Check {
     originals: Vec<Item>,
     students: HashSet<StudentId>,
     form: Option<String>,
+    week: Option<Date>,
 }
 
 /// What the sheets are together.
@@ -69,7 +73,7 @@ pub fn merge(sheets: Vec<NamedSheet>) -> Merged {
         if !sheet.table.has_ids {
             notes.warn("no-id-column", "", "The sheet has no id column.", "the name serves as id");
         }
-        let at = match checks.iter().position(|c| c.form == sheet.form && is_same_check(c, &sheet.table, &table)) {
+        let at = match checks.iter().position(|c| c.form == sheet.form && is_same_check(c, &sheet, &table)) {
             Some(at) => at,
             None => {
                 checks.push(add_check(&mut table, &sheet, &mut notes));
@@ -83,12 +87,19 @@ pub fn merge(sheets: Vec<NamedSheet>) -> Merged {
     Merged { table, findings, places }
 }
 
-fn is_same_check(check: &Check, sheet: &SheetTable, table: &ResponseTable) -> bool {
+fn is_same_check(check: &Check, named: &NamedSheet, table: &ResponseTable) -> bool {
+    let sheet = &named.table;
     let same_facts = check.originals.len() == sheet.items.len()
         && check.originals.iter().zip(&sheet.items).all(|(a, b)| {
             a.label == b.label && a.key == b.key && a.skills == b.skills && (a.points - b.points).abs() < 1e-9
         });
     if !same_facts {
+        return false;
+    }
+    let is_known =
+        |s: &&super::people::RowStudent| StudentId::parse(&s.id).is_some_and(|id| check.students.contains(&id));
+    let n_known = sheet.students.iter().filter(is_known).count();
+    if named.week.zip(check.week).is_some_and(|(new, old)| new != old) && n_known * 2 > sheet.students.len() {
         return false;
     }
     if sheet.items.iter().any(|i| i.key.is_some() || !i.skills.is_empty()) {
@@ -105,7 +116,7 @@ fn is_same_check(check: &Check, sheet: &SheetTable, table: &ResponseTable) -> bo
 }
 
 fn add_check(table: &mut ResponseTable, sheet: &NamedSheet, notes: &mut Notes<'_>) -> Check {
-    let assessment = table.add_assessment(&sheet.name);
+    let assessment = table.add_dated_assessment(&sheet.name, sheet.week);
     let mut taken: HashSet<String> = table.items().iter().map(|i| i.label.clone()).collect();
     let mut n_renamed = 0;
     let mut items = Vec::new();
@@ -128,7 +139,8 @@ fn add_check(table: &mut ResponseTable, sheet: &NamedSheet, notes: &mut Notes<'_
         let message = format!("{n_renamed} labels are also those of another check.");
         notes.note("labels-shared", "", message, &format!("those of this one carry its name, ({})", sheet.name));
     }
-    Check { items, originals: sheet.table.items.clone(), students: HashSet::new(), form: sheet.form.clone() }
+    let (form, week) = (sheet.form.clone(), sheet.week);
+    Check { items, originals: sheet.table.items.clone(), students: HashSet::new(), form, week }
 }
 
 fn add_students(table: &mut ResponseTable, check: &mut Check, sheet: &SheetTable, notes: &mut Notes<'_>) {

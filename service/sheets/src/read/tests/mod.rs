@@ -108,6 +108,30 @@ fn the_one_date_of_a_sheet_is_its_week() {
 }
 
 #[test]
+fn each_sheet_of_several_weeks_is_of_its_own_week() {
+    let quiz =
+        |date: &str, answers: &str| format!("Check of {date}\n,key,A,B\nid,name,Q1,Q2\n1,Ann,{answers}\n2,Bo,A,A\n");
+    let weeks = |files: &[(&str, &str)]| {
+        let reading = read_text(files);
+        let weeks = reading.table.assessments().iter().map(|a| a.week.map(|w| w.to_string())).collect::<Vec<_>>();
+        (reading.week.map(|w| w.to_string()), weeks)
+    };
+    let of = |date: &str| Some(date.to_owned());
+    // The very same items again, a week later, are another check.
+    let (first, second) = (quiz("2026-02-04", "A,B"), quiz("2026-02-11", "A,A"));
+    let both = [("a.csv", first.as_str()), ("b.csv", second.as_str())];
+    assert_eq!(weeks(&both), (None, vec![of("2026-02-02"), of("2026-02-09")]));
+    // Two classes of one week are one check; the file's name tells the week where the sheet does not.
+    let plain = quiz("then", "A,B");
+    let other = plain.replace("1,Ann", "8,Cy").replace("2,Bo", "9,Di");
+    assert_eq!(
+        weeks(&[("5P 2026-02-04.csv", &plain), ("5Q 2026-02-05.csv", &other)]),
+        (of("2026-02-02"), vec![of("2026-02-02")])
+    );
+    assert_eq!(weeks(&[("a.csv", &plain)]), (None, vec![None]));
+}
+
+#[test]
 fn unrelated_files_are_refused_with_a_sentence() {
     let source = SourceFile { name: "list.csv", bytes: b"milk,2\nbread,1\n" };
     let error = read_score_sheets(&ReadRequest::new(&[source], &SkillGraph::default())).unwrap_err();
