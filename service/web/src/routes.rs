@@ -43,6 +43,7 @@ pub(crate) fn all(app: &mut ServiceConfig) {
                 .route("/students/{id}", delete().to(api::students::forget))
                 .route("/weeks/{date}/plan", post().to(api::weeks::make))
                 .route("/weeks/{date}/plan", get().to(api::weeks::read))
+                .route("/weeks/{date}/ticket-results", post().to(api::score_sheets::take_results))
                 .route("/weeks/{date}/attendance", post().to(api::attendance::put))
                 .route("/weeks/{date}/workbook.xlsx", get().to(api::weeks::workbook)),
         )

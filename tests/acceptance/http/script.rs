@@ -67,6 +67,52 @@ fn a_week_of_one_workbook_comes_out_in_that_workbook() {
     }
 }
 
+/// Results of every ticket of a plan: each child of a group answers as `answer` says of an item.
+fn results(plan: &Value, answer: impl Fn(&Value) -> String) -> String {
+    let mut text = "Ticket results\nId,Form code,Item 1,Item 2,Item 3,Item 4,Item 5\n".to_owned();
+    for ticket in plan["tickets"].as_array().unwrap().iter().filter(|t| t["form"] == "A") {
+        let group = plan["groups"].as_array().unwrap().iter().find(|g| g["id"] == ticket["group"]).unwrap();
+        let answers: Vec<String> =
+            ticket["items"].as_array().unwrap().iter().map(|i| format!("\"{}\"", answer(i))).collect();
+        for member in group["members"].as_array().unwrap() {
+            let code = ticket["form_code"].as_str().unwrap();
+            text += &format!("{},{code},{}\n", member.as_str().unwrap(), answers.join(","));
+        }
+    }
+    text
+}
+
+/// The key as a child would write it; a match item has points.
+fn right(item: &Value) -> String {
+    match item["type"].as_str().unwrap() {
+        "match" => item["points"].to_string(),
+        _ => item["key"].as_array().unwrap().iter().map(|k| k.as_str().unwrap()).collect::<Vec<_>>().join(","),
+    }
+}
+
+#[test]
+fn ticket_results_find_their_keys_by_the_form_code() {
+    let served = Served::demo();
+    let plan = json(served.script("GET", "/api/v1/weeks/2026-02-02/plan").send().unwrap());
+    let n_seated: usize =
+        plan["groups"].as_array().unwrap().iter().map(|g| g["members"].as_array().unwrap().len()).sum();
+    let text = results(&plan, right);
+    let part = reqwest::blocking::multipart::Part::bytes(text.into_bytes()).file_name("results.csv");
+    let form = reqwest::blocking::multipart::Form::new().part("file", part);
+    let answer = served.script("POST", "/api/v1/weeks/2026-02-09/ticket-results").multipart(form).send().unwrap();
+    assert_eq!(answer.status(), 201);
+    let upload = json(answer);
+    assert_eq!(upload["students"].as_u64().unwrap() as usize, n_seated);
+    let said: Vec<&str> =
+        upload["findings"].as_array().unwrap().iter().map(|f| f["severity"].as_str().unwrap()).collect();
+    assert!(!said.contains(&"error"), "{}", upload["findings"]);
+    let planned = json(served.script("POST", "/api/v1/weeks/2026-02-09/plan").send().unwrap());
+    let answered = planned["items"].as_array().unwrap();
+    let n_tickets = plan["groups"].as_array().unwrap().len();
+    assert_eq!(answered.len(), 5 * n_tickets, "each ticket is a check of its own");
+    assert!(answered.iter().all(|i| i["difficulty"] == 1.0 && i["skills"][0].is_string()), "{answered:?}");
+}
+
 fn sheet_names(bytes: &[u8]) -> Vec<String> {
     use calamine::{Reader, Xlsx};
     let book: Xlsx<_> = calamine::open_workbook_from_rs(std::io::Cursor::new(bytes)).unwrap();

@@ -6,7 +6,7 @@
 
 use super::ApiAnswer;
 use crate::service::{Service, run};
-use crate::upload_form::read_form;
+use crate::upload_form::{UploadForm, read_form};
 use actix_multipart::Multipart;
 use actix_web::http::header::LOCATION;
 use actix_web::{HttpResponse, web};
@@ -27,7 +27,17 @@ pub(crate) async fn take_in(service: web::Data<Service>, asked: web::Query<Asked
     let keeping = keeping(asked.dry_run.as_deref())?;
     let form = read_form(parts).await?;
     let week = Week::parse(asked.week.as_deref().or(form.week.as_deref()).unwrap_or_default())?;
-    let taken = run(&service, move |s| s.weeks.take_in(week, form.scores, form.items, keeping)).await?;
+    keep(&service, week, form, keeping).await
+}
+
+/// The same for results of exit tickets, whose week stands in the address: form codes find their tickets.
+pub(crate) async fn take_results(service: web::Data<Service>, path: web::Path<String>, parts: Multipart) -> ApiAnswer {
+    let week = Week::parse(&path)?;
+    keep(&service, week, read_form(parts).await?, Keeping::Keep).await
+}
+
+async fn keep(service: &web::Data<Service>, week: Week, form: UploadForm, keeping: Keeping) -> ApiAnswer {
+    let taken = run(service, move |s| s.weeks.take_in(week, form.scores, form.items, keeping)).await?;
     Ok(match taken.taken {
         Taken::New(id) => HttpResponse::Created()
             .insert_header((LOCATION, format!("/api/v1/score-sheets/{id}")))
