@@ -142,7 +142,8 @@ mod tests {
     fn headless(files: &[(&str, String)]) -> Plan {
         let scores: Vec<SourceFile<'_>> =
             files.iter().map(|(name, text)| SourceFile { name, bytes: text.as_bytes() }).collect();
-        let sources = Sources { scores: &scores, items: None, students: None, attendance: None };
+        let perhaps_across = PerhapsAcross::IsOffered;
+        let sources = Sources { scores: &scores, items: None, students: None, attendance: None, perhaps_across };
         let school = School::default();
         let request = HeadlessRequest { sources, school: &school, week: None, seed: 1 };
         plan(&Knowledge::builtin().unwrap(), &request).unwrap()

@@ -4,9 +4,8 @@
 //! (`the_last_word_on_a_layout_counts`).
 //! Not here: what a choice means (`sheaf-sheets`).
 
-use crate::connection::write;
 use crate::{Store, StoreError};
-use rusqlite::params;
+use rusqlite::{Transaction, params};
 
 /// Item facts typed once for sheets of a layout with exactly these items.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -19,27 +18,30 @@ pub struct KeptItems {
     pub items: String,
 }
 
-impl Store {
-    /// Keeps choices (layout and JSON) and item facts, each in place of what was said before of the same.
-    ///
-    /// # Errors
-    /// [`StoreError`]; nothing is kept then.
-    pub fn keep_choices(&self, choices: &[(String, String)], items: &[KeptItems]) -> Result<(), StoreError> {
-        let mut connection = self.lock();
-        let tx = write(&mut connection)?;
-        for (layout, choice) in choices {
-            tx.execute("INSERT OR REPLACE INTO kept_choice (layout, choice) VALUES (?1, ?2)", [layout, choice])?;
-        }
-        for kept in items {
-            tx.execute(
-                "INSERT OR REPLACE INTO kept_items (layout, labels, items) VALUES (?1, ?2, ?3)",
-                params![kept.layout, kept.labels, kept.items],
-            )?;
-        }
-        tx.commit()?;
-        Ok(())
-    }
+/// What people said of layouts: choices (layout and JSON) and item facts.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Said {
+    /// How sheets of a layout are to be read.
+    pub choices: Vec<(String, String)>,
+    /// Facts of their items.
+    pub items: Vec<KeptItems>,
+}
 
+/// Keeps what was said, each in place of what was said before of the same.
+pub(crate) fn keep_said(tx: &Transaction<'_>, said: &Said) -> Result<(), StoreError> {
+    for (layout, choice) in &said.choices {
+        tx.execute("INSERT OR REPLACE INTO kept_choice (layout, choice) VALUES (?1, ?2)", [layout, choice])?;
+    }
+    for kept in &said.items {
+        tx.execute(
+            "INSERT OR REPLACE INTO kept_items (layout, labels, items) VALUES (?1, ?2, ?3)",
+            params![kept.layout, kept.labels, kept.items],
+        )?;
+    }
+    Ok(())
+}
+
+impl Store {
     /// Every kept choice: layout and JSON, in order of layout.
     ///
     /// # Errors
@@ -68,13 +70,23 @@ impl Store {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::connection::write;
+
+    fn keep(store: &Store, choices: &[(&str, &str)], items: Vec<KeptItems>) -> Result<(), StoreError> {
+        let mut connection = store.lock();
+        let tx = write(&mut connection)?;
+        let choices = choices.iter().map(|(l, c)| ((*l).to_owned(), (*c).to_owned())).collect();
+        keep_said(&tx, &Said { choices, items })?;
+        tx.commit()?;
+        Ok(())
+    }
 
     #[test]
     fn the_last_word_on_a_layout_counts() {
         let store = Store::in_memory().unwrap();
         let items = |facts: &str| KeptItems { layout: "l".into(), labels: "[]".into(), items: facts.into() };
-        store.keep_choices(&[("l".into(), "1".into())], &[items("1")]).unwrap();
-        store.keep_choices(&[("l".into(), "2".into()), ("m".into(), "3".into())], &[items("2")]).unwrap();
+        keep(&store, &[("l", "1")], vec![items("1")]).unwrap();
+        keep(&store, &[("l", "2"), ("m", "3")], vec![items("2")]).unwrap();
         assert_eq!(store.kept_choices().unwrap(), [("l".into(), "2".into()), ("m".into(), "3".into())]);
         assert_eq!(store.kept_items().unwrap(), [items("2")]);
     }
@@ -82,8 +94,7 @@ mod tests {
     #[test]
     fn half_of_what_was_said_is_not_kept() {
         let store = Store::in_memory().unwrap();
-        let said = [("l".to_owned(), "1".to_owned()), ("m".to_owned(), "not JSON".to_owned())];
-        assert!(store.keep_choices(&said, &[]).is_err());
+        assert!(keep(&store, &[("l", "1"), ("m", "not JSON")], Vec::new()).is_err());
         assert_eq!(store.kept_choices().unwrap(), []);
     }
 }

@@ -23,7 +23,7 @@ mod uploads;
 pub use care::{Forgetting, Originals, PlanText, Removed, UploadWithout};
 pub use connection::Store;
 pub use error::StoreError;
-pub use kept_choices::KeptItems;
+pub use kept_choices::{KeptItems, Said};
 pub use plans::{KeptPlan, NewPlan, WeekRecord};
 pub use same_child::SameChild;
 pub use uploads::{Added, FileKind, NewUpload, Standing, Start, StoredFile, Upload, UploadSummary};

@@ -13,7 +13,7 @@ use sheaf_core::skills::SkillCode;
 use sheaf_sheets::read::{
     ColumnUse, KnownItem, LayoutKey, Orientation, RememberedItems, SheetChoice, Standing, choice_for,
 };
-use sheaf_store::KeptItems;
+use sheaf_store::{KeptItems, Said};
 use std::collections::BTreeMap;
 
 /// Corrections of one upload, or everything that was kept.
@@ -123,17 +123,19 @@ impl Weeks {
         }
         Ok(all)
     }
+}
 
-    /// Keeps corrections for the next files of their layouts.
-    pub(super) fn keep_corrections(&self, corrections: &Corrections) -> Result<(), AppError> {
+impl Corrections {
+    /// What is kept of them for the next files of their layouts.
+    pub(super) fn said(&self) -> Result<Said, AppError> {
         let json = |value: &KeptChoice| serde_json::to_string(value).map_err(AppError::our_fault);
-        let choices = corrections
+        let choices = self
             .choices
             .iter()
             .map(|c| Ok((c.layout.0.clone(), json(&kept_choice(c))?)))
             .collect::<Result<Vec<_>, AppError>>()?;
-        let items = corrections.items.iter().map(kept_items).collect::<Result<Vec<_>, AppError>>()?;
-        Ok(self.store.keep_choices(&choices, &items)?)
+        let items = self.items.iter().map(kept_items).collect::<Result<Vec<_>, AppError>>()?;
+        Ok(Said { choices, items })
     }
 }
 

@@ -112,10 +112,10 @@ impl Weeks {
         if self.reading_of(&upload)?.table.n_students() == 0 {
             return Err(nothing_to_count());
         }
-        if !self.store.count_upload(id, in_place_of)? {
+        let said = Corrections::from_json(&upload.corrections)?.said()?;
+        if !self.store.count_upload(id, in_place_of, &said)? {
             return Err(not_waiting());
         }
-        self.keep_corrections(&Corrections::from_json(&upload.corrections)?)?;
         self.forget_remembered();
         tracing::info!(job = "confirm", upload = id, replaces = in_place_of.is_some());
         Ok(Week::of(upload.week))

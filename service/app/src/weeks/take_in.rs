@@ -227,8 +227,12 @@ impl Weeks {
 
 fn of_another_week(file: &str, week: Week) -> Finding {
     let message = format!("This sheet was handed in for the week of {week} already.");
-    Finding::warning("sheet-of-another-week", message, "it was taken in; take it back if this is last week's file")
-        .at(file, "", "")
+    Finding::warning(
+        "sheet-of-another-week",
+        message,
+        "it is kept with this week; take it back if this is last week's file",
+    )
+    .at(file, "", "")
 }
 
 pub(super) fn no_such_upload() -> AppError {

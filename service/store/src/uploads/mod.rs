@@ -14,6 +14,7 @@ mod tests;
 pub use files::{FileKind, StoredFile};
 
 use crate::connection::{scrub, write};
+use crate::kept_choices::{Said, keep_said};
 use crate::plans::{forget_plans_of, restore_earlier};
 use crate::{Store, StoreError};
 use files::{add_files, files_of, names_of};
@@ -169,11 +170,11 @@ impl Store {
     }
 
     /// Lets a waiting upload count, in place of another one of its week where one is named. Says whether it could: not
-    /// where it waits no longer, nor where the other one does not count.
+    /// where it waits no longer, nor where the other one does not count. What was said of its layouts is kept with it, or not at all.
     ///
     /// # Errors
     /// [`StoreError`]; nothing is changed then.
-    pub fn count_upload(&self, id: i64, in_place_of: Option<i64>) -> Result<bool, StoreError> {
+    pub fn count_upload(&self, id: i64, in_place_of: Option<i64>, said: &Said) -> Result<bool, StoreError> {
         let mut connection = self.lock();
         let tx = write(&mut connection)?;
         let n = tx.execute("UPDATE upload SET state = 'counted' WHERE id = ?1 AND state = 'waiting'", [id])?;
@@ -184,6 +185,7 @@ impl Store {
         if n == 0 || n_replaced == 0 {
             return Ok(false);
         }
+        keep_said(&tx, said)?;
         tx.commit()?;
         Ok(true)
     }

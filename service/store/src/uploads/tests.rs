@@ -2,6 +2,7 @@
 //! Each test works on a store in memory; what the rows mean is the app's affair.
 
 use super::*;
+use crate::Said;
 use crate::plans::NewPlan;
 
 fn file(kind: FileKind, content: &str) -> StoredFile {
@@ -83,11 +84,11 @@ fn what_waits_is_corrected_and_what_counts_is_not() {
     let id = add_waiting(&store, "d");
     assert_eq!(standing(&store, id), Standing::Waiting);
     assert!(store.correct_upload(id, r#"{"a":1}"#, r#"{"b":2}"#).unwrap());
-    assert!(store.count_upload(id, None).unwrap());
+    assert!(store.count_upload(id, None, &Said::default()).unwrap());
     assert!(!store.correct_upload(id, "{}", "{}").unwrap());
     let upload = store.upload(id).unwrap().unwrap();
     assert_eq!((upload.corrections.as_str(), upload.reading.as_deref()), (r#"{"a":1}"#, Some(r#"{"b":2}"#)));
-    assert!(!store.count_upload(id, None).unwrap(), "it counts already");
+    assert!(!store.count_upload(id, None, &Said::default()).unwrap(), "it counts already");
 }
 
 #[test]
@@ -97,7 +98,7 @@ fn only_what_counts_in_the_same_week_is_replaced() {
     let waiting = add_waiting(&store, "w");
     let id = add_waiting(&store, "d");
     for other in [elsewhere, waiting, id, 99] {
-        assert!(!store.count_upload(id, Some(other)).unwrap(), "{other}");
+        assert!(!store.count_upload(id, Some(other), &Said::default()).unwrap(), "{other}");
         assert_eq!(standing(&store, id), Standing::Waiting);
     }
 }
@@ -110,7 +111,7 @@ fn taking_back_restores_what_was_replaced_and_its_plan() {
     let before = (store.uploads_of(monday(2)).unwrap(), store.plan(monday(2)).unwrap(), store.weeks().unwrap());
 
     let corrected = add_waiting(&store, "c");
-    assert!(store.count_upload(corrected, Some(first)).unwrap());
+    assert!(store.count_upload(corrected, Some(first), &Said::default()).unwrap());
     assert_eq!(standing(&store, first), Standing::ReplacedBy(corrected));
     assert_eq!(keep_plan(&store, &[corrected]), 2);
 
