@@ -71,25 +71,29 @@ fn not_read(left_out: &SheetLeftOut) -> SheetNotRead {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use sheaf_core::skills::SkillGraph;
-    use sheaf_sheets::read::{ReadRequest, SourceFile, read_score_sheets};
+    use crate::headless::{PerhapsAcross, ReadLimits, SourceFile, Sources, read};
+    use crate::knowledge::Knowledge;
+
+    fn told(text: &str) -> Understood {
+        let scores = [SourceFile { name: "f.csv", bytes: text.as_bytes() }];
+        let perhaps_across = PerhapsAcross::IsOffered;
+        let sources = Sources { scores: &scores, items: None, students: None, attendance: None, perhaps_across };
+        understood(&read(&Knowledge::builtin().unwrap(), &sources, ReadLimits::default()).unwrap())
+    }
 
     #[test]
     fn a_sheet_is_told_as_it_was_read() {
         let text = "Unit 3,,\nid,name,Q1,Q2,Total\n7,Ann,1,0,1\n8,Bo,1,1,2\n";
-        let source = [SourceFile { name: "f.csv", bytes: text.as_bytes() }];
-        let graph = SkillGraph::default();
-        let told = understood(&read_score_sheets(&ReadRequest::new(&source, &graph)).unwrap());
-        let sheet = &told.sheets[0];
+        let told_down = told(text);
+        let sheet = &told_down.sheets[0];
         assert_eq!((sheet.shape, sheet.students_run, sheet.headings.as_str()), ("wide", "down", "row 2"));
         let columns: Vec<String> =
             sheet.columns.iter().map(|c| format!("{} {} {}", c.column, c.heading, c.column_use)).collect();
         assert_eq!(columns, ["A id id", "B name name", "C Q1 item", "D Q2 item", "E Total total"]);
         assert_eq!((sheet.students, sheet.rows[1].line.as_str(), sheet.rows[1].cells[1].as_str()), (2, "4", "Bo"));
         let across = "Name,Ann,Bo\nQ1,1,0\nQ2,1,1\n";
-        let source = [SourceFile { name: "f.csv", bytes: across.as_bytes() }];
-        let told = understood(&read_score_sheets(&ReadRequest::new(&source, &graph)).unwrap());
-        let sheet = &told.sheets[0];
+        let told_across = told(across);
+        let sheet = &told_across.sheets[0];
         assert_eq!(
             (sheet.students_run, sheet.headings.as_str(), sheet.rows[0].line.as_str()),
             ("across", "column A", "B")
