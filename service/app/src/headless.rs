@@ -86,6 +86,7 @@ pub fn plan(knowledge: &Knowledge, request: &HeadlessRequest<'_>) -> Result<Plan
     let plan = make_plan(PlanInput {
         table: reading.table,
         earlier: None,
+        previous: None,
         inputs: reading.inputs,
         findings: reading.findings,
         school: request.school,

@@ -8,6 +8,7 @@ mod kept;
 mod legal;
 mod shuffled;
 mod week;
+mod weeks;
 
 use crate::command::{root, sheaf};
 use calamine::{Reader, Xlsx, open_workbook};

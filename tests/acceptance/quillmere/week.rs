@@ -139,6 +139,12 @@ pub fn planted(ideas: &[&str]) -> BTreeSet<String> {
     rows("truth/needs.csv").into_iter().filter(is_meant).map(|r| r[0].clone()).collect()
 }
 
+/// What was planted: by child and week the state and the idea of a skill.
+pub fn planted_states(skill: &str) -> BTreeMap<(String, usize), (String, String)> {
+    let of_skill = rows("truth/needs.csv").into_iter().filter(|r| r[2] == skill);
+    of_skill.map(|r| ((r[0].clone(), r[1].parse().unwrap()), (r[3].clone(), r[4].clone()))).collect()
+}
+
 /// Children with an answer on the quiz or the ticket of week 1.
 pub fn with_scores() -> BTreeSet<String> {
     let sheets = ["source/week1_quiz.csv", "source/week1_ticket.csv"];

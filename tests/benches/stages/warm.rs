@@ -88,7 +88,14 @@ impl Bench<'_> {
         let remark = format!("{} skills", profiles.skills.n_skills());
         stages.push(Stage { name: "profile", timed, bare: None, remark });
         let (timed, told) = time(self.size.n_runs, || {
-            let input = SeatingInput { table: &table, profiles: &profiles, school: &self.school, seed: SEED };
+            let input = SeatingInput {
+                table: &table,
+                profiles: &profiles,
+                school: &self.school,
+                previous: None,
+                swap_share: 1.0,
+                seed: SEED,
+            };
             let seating = seat_students(input).unwrap();
             tell(&table, &profiles, &seating, &self.knowledge.catalogue)
         });
@@ -102,6 +109,7 @@ impl Bench<'_> {
             make_plan(PlanInput {
                 table: reading.table.clone(),
                 earlier: None,
+                previous: None,
                 inputs: reading.inputs.clone(),
                 findings: reading.findings.clone(),
                 school: &self.school,

@@ -1,3 +1,5 @@
+//! What an earlier plan holds for a later one: groups that stay together, and the groups of the week before with their numbers.
+//!
 //! A late class is added without reshuffling the rest: whoever sat together in the week's plan stays together.
 //!
 //! In:  the plan that the week has, and the uploads that count now. Out: its groups as sets to keep together, where the only
@@ -6,8 +8,11 @@
 //! (`a_late_class_is_added_without_reshuffling_the_rest`).
 //! Not here: targets of the kept groups, which follow from needs; the core has no input that holds those.
 
+use super::Week;
+use super::merged::NewestIds;
 use crate::error::AppError;
 use serde::Deserialize;
+use sheaf_core::grouping::{PreviousGroup, PreviousGroups};
 use sheaf_core::roster::{School, StudentId};
 use sheaf_store::KeptPlan;
 
@@ -18,6 +23,7 @@ struct Published {
 
 #[derive(Deserialize)]
 struct PublishedGroup {
+    id: String,
     members: Vec<String>,
 }
 
@@ -35,6 +41,17 @@ pub(super) fn holds_of(kept: Option<&KeptPlan>, sources: &[i64]) -> Result<Holds
     }
     let published: Published = serde_json::from_str(&kept.published).map_err(AppError::our_fault)?;
     Ok(sets(published.groups.into_iter().map(|g| g.members)))
+}
+
+/// The groups of an earlier week's plan, under the ids that students have now.
+pub(super) fn previous_groups(week: Week, kept: &KeptPlan, newest: &NewestIds) -> Result<PreviousGroups, AppError> {
+    let published: Published = serde_json::from_str(&kept.published).map_err(AppError::our_fault)?;
+    let id = |text: &String| StudentId::parse(text).map(|id| newest.get(&id).unwrap_or(&id).clone());
+    let group = |g: PublishedGroup| {
+        let number = g.id.trim_start_matches('g').parse().ok()?;
+        Some(PreviousGroup { number, members: g.members.iter().filter_map(id).collect() })
+    };
+    Ok(PreviousGroups { week: week.monday(), groups: published.groups.into_iter().filter_map(group).collect() })
 }
 
 /// The school with these sets kept together too.

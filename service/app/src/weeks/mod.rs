@@ -35,6 +35,7 @@ mod take_in;
 mod tests;
 #[cfg(test)]
 mod upload_life;
+mod verdicts;
 mod week;
 mod who;
 
@@ -52,6 +53,7 @@ pub use sheaf_sheets::read::{
 };
 pub use sheaf_store::{Removed, SameChild, Standing, StoredFile, UploadSummary};
 pub use take_in::{GivenFile, Keeping, Taken, TakenIn};
+pub use verdicts::ChildVerdict;
 pub use week::Week;
 
 use crate::error::{AppError, ErrorKind};

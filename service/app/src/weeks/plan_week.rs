@@ -2,14 +2,15 @@
 //!
 //! The plan is computed outside any transaction; it is kept only if the week's uploads are still those it was made from.
 //! Keeps: a plan made again from its recipe is the plan that was kept (`a_kept_plan_is_made_again_the_same`); where the program,
-//! the list of students or what counts of earlier weeks changed since and it gives another one, the reader is told
+//! the list of students, or what counts of earlier weeks or their groups changed since and it gives another one, the reader is told
 //! ([`Remade::Differs`]).
 
-use super::holds::{Holds, holds_from_json, holds_of, holds_to_json, with_holds};
-use super::{SchoolSetup, Week, Weeks};
+use super::holds::{Holds, holds_from_json, holds_of, holds_to_json, previous_groups, with_holds};
+use super::{SchoolSetup, Week, WeekOverview, Weeks};
 use crate::error::{AppError, ErrorKind};
 use crate::student_list::merge_students;
 use crate::workbook::{Form, StaffWorkbook};
+use sheaf_core::grouping::PreviousGroups;
 use sheaf_core::movement::TimeReceived;
 use sheaf_core::plan::published::write_plan_json;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
@@ -191,11 +192,13 @@ impl Weeks {
     ) -> Result<Plan, AppError> {
         let mut reading = self.read_together(uploads)?;
         let earlier = self.earlier(week, school)?;
+        let previous = self.previous(week)?;
         stamp(&mut reading.table, week);
         merge_students(&mut reading, self.store.students()?);
         Ok(make_plan(PlanInput {
             table: reading.table,
             earlier,
+            previous,
             inputs: reading.inputs,
             findings: reading.findings,
             school,
@@ -226,6 +229,17 @@ impl Weeks {
             }
         }
         Ok(earlier)
+    }
+
+    /// The groups of the last plan before this week's, of the weeks that are looked back over.
+    fn previous(&self, week: Week) -> Result<Option<PreviousGroups>, AppError> {
+        let is_near = |o: &&WeekOverview| (1..=MOST_WEEKS_BACK).contains(&o.week.until(week));
+        for before in self.weeks()?.iter().filter(is_near).map(|o| o.week) {
+            if let Some(kept) = self.store.plan(before.monday())? {
+                return Ok(Some(previous_groups(before, &kept, &self.newest_ids()?)?));
+            }
+        }
+        Ok(None)
     }
 
     fn recall(&self, tag: &str) -> Option<Arc<WeekPlan>> {

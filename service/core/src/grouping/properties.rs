@@ -2,7 +2,7 @@
 //! Classes are small and answers arbitrary, so that sizes, pairs and waiting meet in every combination.
 
 use super::*;
-use crate::profile::{ErrorCatalogue, estimate};
+use crate::profile::{ErrorCatalogue, Profiles, estimate};
 use crate::roster::{GroupCount, Include, School, Student, StudentId};
 use crate::scores::{Item, Mark, ResponseTable};
 use crate::skills::{SkillCode, SkillGraph};
@@ -41,9 +41,13 @@ fn id(i: usize) -> StudentId {
 fn seat(rows: &[Vec<u8>], order: &[usize], school: &School) -> (ResponseTable, Seating, Told) {
     let table = table(rows, order);
     let profiles = estimate(&table, &graph(), &school.mastery, None);
-    let seating = seat_students(SeatingInput { table: &table, profiles: &profiles, school, seed: 3 }).unwrap();
+    let seating = seat_students(free(&table, &profiles, school)).unwrap();
     let told = tell(&table, &profiles, &seating, &ErrorCatalogue::default());
     (table, seating, told)
+}
+
+fn free<'a>(table: &'a ResponseTable, profiles: &'a Profiles, school: &'a School) -> SeatingInput<'a> {
+    SeatingInput { table, profiles, school, previous: None, swap_share: 1.0, seed: 3 }
 }
 
 fn class() -> impl Strategy<Value = Vec<Vec<u8>>> {
@@ -119,8 +123,7 @@ fn contradicting_pairs_are_named() {
     school.groups.keep_together = vec![vec![id(0), id(1)]];
     let table = table(&rows, &(0..8).collect::<Vec<_>>());
     let profiles = estimate(&table, &graph(), &school.mastery, None);
-    let clash =
-        seat_students(SeatingInput { table: &table, profiles: &profiles, school: &school, seed: 1 }).unwrap_err();
+    let clash = seat_students(free(&table, &profiles, &school)).unwrap_err();
     assert!(clash.0.contains("000 and 001"), "{}", clash.0);
 }
 
@@ -132,5 +135,121 @@ fn all_right_all_wrong_all_blank_and_identical_classes_are_seated_or_told() {
         let seated: usize = told.groups.iter().map(|g| g.members.len()).sum();
         assert_eq!(seated + told.unplaced.len(), 9, "value {value}");
         assert_eq!(seated, if value == 0 { 9 } else { 0 }, "value {value}");
+    }
+}
+
+/// The same children once more, on a second check with other answers.
+fn with_second_check(first: ResponseTable, rows: &[Vec<u8>]) -> ResponseTable {
+    let mut both = first;
+    let again = table(rows, &(0..rows.len()).collect::<Vec<_>>());
+    both.join(&again, crate::scores::Strangers::ComeIn).unwrap();
+    both.sorted_by_id()
+}
+
+fn as_previous(table: &ResponseTable, seating: &Seating) -> PreviousGroups {
+    let member = |&s: &usize| table.students()[s].id.clone();
+    let group = |(g, number): (&SeatedGroup, &usize)| PreviousGroup {
+        number: *number,
+        members: g.members.iter().map(member).collect(),
+    };
+    let groups = seating.groups.iter().zip(&seating.numbers).map(group).collect();
+    PreviousGroups { week: jiff::civil::date(2026, 2, 2), groups }
+}
+
+fn all_of(n_groups: usize) -> School {
+    let mut school = School::default();
+    school.groups.include = Include::All;
+    school.groups.count = GroupCount::Fixed(n_groups);
+    school.groups.keep_apart = vec![(id(0), id(1))];
+    school.groups.keep_together = vec![vec![id(4), id(5)]];
+    school
+}
+
+/// Number of each child's group.
+fn numbers(seating: &Seating) -> std::collections::BTreeMap<usize, usize> {
+    let seats = seating.groups.iter().zip(&seating.numbers);
+    seats.flat_map(|(g, number)| g.members.iter().map(move |&s| (s, *number))).collect()
+}
+
+fn taken_rows(n: usize) -> impl Strategy<Value = Vec<Vec<u8>>> {
+    prop::collection::vec(prop::collection::vec(0_u8..2, 6), n)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(40))]
+
+    #[test]
+    fn few_seats_change_inside_a_cycle(first in taken_rows(16), second in taken_rows(16), share in 0.0..1.0_f64) {
+        let school = all_of(4);
+        let before = table(&first, &(0..16).collect::<Vec<_>>());
+        let profiles = estimate(&before, &graph(), &school.mastery, None);
+        let seated = seat_students(free(&before, &profiles, &school)).unwrap();
+        let previous = as_previous(&before, &seated);
+        let now = with_second_check(before, &second);
+        let profiles = estimate(&now, &graph(), &school.mastery, None);
+        let input = SeatingInput { previous: Some(&previous), swap_share: share, ..free(&now, &profiles, &school) };
+        let next = seat_students(input).unwrap();
+        let (was, is) = (numbers(&seated), numbers(&next));
+        prop_assert_eq!(is.len(), 16, "every child once");
+        prop_assert!(next.groups.iter().all(|g| (3..=5).contains(&g.members.len())));
+        prop_assert!(is[&0] != is[&1] && is[&4] == is[&5], "pairs hold");
+        let n_changed = is.iter().filter(|(s, number)| was[s] != **number).count();
+        prop_assert!(n_changed as f64 <= share * 16.0 + 1e-9, "{n_changed} of 16, {share} allowed");
+    }
+
+    #[test]
+    fn without_a_second_sitting_nobody_changes(first in taken_rows(16), second in taken_rows(16)) {
+        let school = all_of(4);
+        let order: Vec<usize> = (0..16).collect();
+        let before = table(&first, &order);
+        let profiles = estimate(&before, &graph(), &school.mastery, None);
+        let seated = seat_students(free(&before, &profiles, &school)).unwrap();
+        let previous = as_previous(&before, &seated);
+        let now = table(&second, &order);
+        let profiles = estimate(&now, &graph(), &school.mastery, None);
+        let input = SeatingInput { previous: Some(&previous), swap_share: 0.5, ..free(&now, &profiles, &school) };
+        prop_assert_eq!(numbers(&seat_students(input).unwrap()), numbers(&seated));
+    }
+
+    #[test]
+    fn who_comes_and_goes_is_seated_within_the_limits(first in taken_rows(16), gone in 0_usize..8, share in 0.0..0.5_f64) {
+        let mut school = all_of(4);
+        school.groups.count = GroupCount::Auto;
+        let order: Vec<usize> = (0..16).collect();
+        let before = table(&first, &order[..12]);
+        let profiles = estimate(&before, &graph(), &school.mastery, None);
+        let seated = seat_students(free(&before, &profiles, &school)).unwrap();
+        let previous = as_previous(&before, &seated);
+        let now = table(&first, &order[gone..]);
+        let profiles = estimate(&now, &graph(), &school.mastery, None);
+        let input = SeatingInput { previous: Some(&previous), swap_share: share, ..free(&now, &profiles, &school) };
+        let next = seat_students(input).unwrap();
+        prop_assert!(next.groups.iter().all(|g| (3..=5).contains(&g.members.len())));
+        let seats = next.groups.iter().map(|g| g.members.len()).sum::<usize>();
+        prop_assert_eq!(numbers(&next).len(), seats, "nobody twice");
+        let waiting = next.pools.iter().map(|p| p.waiting.len()).sum::<usize>() + next.waiting.len();
+        prop_assert_eq!(seats + waiting, 16 - gone);
+    }
+}
+
+#[test]
+fn groups_keep_their_numbers() {
+    let rows: Vec<Vec<u8>> =
+        (0..8).map(|i| if i < 4 { vec![0, 0, 0, 0, 1, 1] } else { vec![1, 1, 1, 1, 0, 0] }).collect();
+    let mut school = School::default();
+    school.groups.count = GroupCount::Fixed(2);
+    let table = table(&rows, &(0..8).collect::<Vec<_>>());
+    let profiles = estimate(&table, &graph(), &school.mastery, None);
+    let members = |ids: std::ops::Range<usize>| ids.map(id).collect::<Vec<_>>();
+    let groups =
+        vec![PreviousGroup { number: 1, members: members(4..8) }, PreviousGroup { number: 7, members: members(0..3) }];
+    let previous = PreviousGroups { week: jiff::civil::date(2026, 2, 2), groups };
+    for swap_share in [0.25, 1.0] {
+        let input = SeatingInput { previous: Some(&previous), swap_share, ..free(&table, &profiles, &school) };
+        let seating = seat_students(input).unwrap();
+        assert_eq!((seating.numbers.clone(), seating.groups[1].members.clone()), (vec![1, 7], vec![0, 1, 2, 3]));
+        let told = tell(&table, &profiles, &seating, &ErrorCatalogue::default());
+        assert_eq!((told.groups[1].id.as_str(), told.groups[1].name.as_str()), ("g7", "Group 7"));
+        assert!(seating.findings.iter().any(|f| f.code == "seats-changed" && f.message.starts_with("0 of the 7 ")));
     }
 }

@@ -69,8 +69,8 @@ impl Teller<'_> {
         let skill = &self.profiles.skills.skills[seated.target];
         let n_lacking = seated.members.iter().filter(|&&s| self.seating.needs.lacks[(s, seated.target)]).count();
         Group {
-            id: format!("g{}", g + 1),
-            name: format!("Group {}", g + 1),
+            id: format!("g{}", self.seating.numbers[g]),
+            name: format!("Group {}", self.seating.numbers[g]),
             members: seated.members.clone(),
             target_skill: skill.code.clone(),
             error_pattern: self.shared_idea(g),
@@ -140,7 +140,16 @@ impl Teller<'_> {
             })
             .collect();
         (!misfits.is_empty())
-            .then(|| format!("Fits less well: {}; seated here by sizes, pairs or places.", misfits.join(", ")))
+            .then(|| format!("Fits less well: {}; seated here by {}.", misfits.join(", "), self.causes()))
+    }
+
+    /// What can put a student where another group would fit better.
+    fn causes(&self) -> &'static str {
+        if self.seating.is_held {
+            "sizes, pairs, places or because few seats change inside a cycle"
+        } else {
+            "sizes, pairs or places"
+        }
     }
 
     fn mixed_note(&self, g: usize) -> Option<String> {
@@ -259,8 +268,9 @@ impl Teller<'_> {
             && let Some(own) = self.seating.needs.first_target(s, &self.profiles.skills)
         {
             parts.push(format!(
-                "own first need is {}, seated here by sizes, pairs or places",
-                self.profiles.skills.skills[own].code
+                "own first need is {}, seated here by {}",
+                self.profiles.skills.skills[own].code,
+                self.causes()
             ));
         }
         if let Some(second) = second {

@@ -9,8 +9,11 @@
 use super::aim::NeedAim;
 use super::needs::Needs;
 use super::pools::{Pool, make_pools};
+use super::previous::{PreviousGroups, PreviousSeats, numbered, seats_changed};
 use crate::finding::Finding;
-use crate::numeric::{Capacity, SearchEffort, Units, assign_within_sizes, fit_kmeans, search_partition};
+use crate::numeric::{
+    Capacity, SearchEffort, Units, assign_within_sizes, fit_kmeans, partition_near_home, search_partition,
+};
 use crate::profile::Profiles;
 use crate::roster::{School, StudentId};
 use crate::scores::ResponseTable;
@@ -41,6 +44,10 @@ pub struct SeatingInput<'a> {
     pub profiles: &'a Profiles,
     /// The school's rules.
     pub school: &'a School,
+    /// The groups of the plan before, where there is one.
+    pub previous: Option<&'a PreviousGroups>,
+    /// Share of the seats of that plan that may change, 0 to 1; 1: seats are free.
+    pub swap_share: f64,
     /// Seed.
     pub seed: u64,
 }
@@ -63,8 +70,12 @@ pub struct Seating {
     pub needs: Needs,
     /// Pools.
     pub pools: Vec<Pool>,
-    /// Groups, in order of target, then first member.
+    /// Groups, in order of number.
     pub groups: Vec<SeatedGroup>,
+    /// The number of each group: that of the group of the week before which it continues, else by target, then first member.
+    pub numbers: Vec<usize>,
+    /// Whether few seats could change since the plan before.
+    pub is_held: bool,
     /// Students who wait, with the reason, beyond those listed in the pools.
     pub waiting: Vec<(usize, String)>,
     /// What was noticed.
@@ -90,7 +101,15 @@ pub fn seat_students(input: SeatingInput<'_>) -> Result<Seating, LimitsClash> {
         p.note.as_ref().map(|n| Finding::warning("sizes-do-not-fit", n.clone(), "the furthest behind are seated first"))
     }));
     let error_profiles = error_profiles(input.profiles, &needs);
-    let room = Room { input: &input, needs: &needs, limits: &limits, error_profiles: &error_profiles };
+    let is_held = input.previous.is_some() && input.swap_share < 1.0;
+    let before = if is_held { PreviousSeats::new(&input, &needs, &pools, input.swap_share) } else { None };
+    let room = Room {
+        input: &input,
+        needs: &needs,
+        limits: &limits,
+        before: before.as_ref(),
+        error_profiles: &error_profiles,
+    };
     let seated: Vec<PoolResult> = pools.par_iter().enumerate().map(|(idx, pool)| room.seat_pool(idx, pool)).collect();
     let mut groups = Vec::new();
     let mut waiting = Vec::new();
@@ -99,7 +118,9 @@ pub fn seat_students(input: SeatingInput<'_>) -> Result<Seating, LimitsClash> {
         waiting.extend(result.waiting);
     }
     groups.sort_by(|a, b| a.target.cmp(&b.target).then(a.members.cmp(&b.members)));
-    Ok(Seating { needs, pools, groups, waiting, findings, error_profiles })
+    let numbers = numbered(&mut groups, &input);
+    findings.extend(seats_changed(&groups, &numbers, &input, input.swap_share));
+    Ok(Seating { needs, pools, groups, numbers, is_held, waiting, findings, error_profiles })
 }
 
 /// Keep-apart pairs and keep-together sets, by student index.
@@ -203,6 +224,8 @@ struct Room<'a> {
     input: &'a SeatingInput<'a>,
     needs: &'a Needs,
     limits: &'a PairLimits,
+    /// Last week's seats, where few of them may change.
+    before: Option<&'a PreviousSeats>,
     error_profiles: &'a Array2<f64>,
 }
 
@@ -241,6 +264,11 @@ impl Room<'_> {
     /// Labels of the students of `seated`, or `None` where the pairs cannot hold.
     fn seat_in(&self, seated: &[usize], capacity: Capacity, pool_idx: usize) -> Option<Vec<usize>> {
         let unit_members = units_of(self.limits, seated);
+        if let Some(labels) = self.seat_near_home(&unit_members, capacity, pool_idx) {
+            let of = unit_members.iter().zip(labels).flat_map(|(unit, label)| unit.iter().map(move |&s| (s, label)));
+            let label_of: BTreeMap<usize, usize> = of.collect();
+            return seated.iter().map(|s| label_of.get(s).copied()).collect();
+        }
         let seed = self.input.seed.wrapping_add((pool_idx as u64).wrapping_mul(0x1_0000_0001));
         let mut slices = self.slices(unit_members, capacity);
         let labelled: Option<Vec<Vec<usize>>> = slices
@@ -254,6 +282,14 @@ impl Room<'_> {
             }
         }
         seated.iter().map(|s| label_of.get(s).copied()).collect()
+    }
+
+    /// Near last week's seats, where few of them may change and the limits can be kept so.
+    fn seat_near_home(&self, unit_members: &[Vec<usize>], capacity: Capacity, pool_idx: usize) -> Option<Vec<usize>> {
+        let homes = self.before?.homes(pool_idx, unit_members, capacity.n_groups);
+        let is_new = homes.of_unit.iter().all(Vec::is_empty);
+        let units = self.build_units(unit_members);
+        if is_new { None } else { partition_near_home(&units, capacity, &NeedAim::new(self.needs), &homes) }
     }
 
     /// Cuts a very large pool into slices of students with like needs, each with its part of the groups; any other pool is one slice.

@@ -1,4 +1,4 @@
-//! Who moved between groups from one week to the next, and who was there.
+//! Who moved between groups from one week to the next, who was there, and how it went with each child's skill.
 //!
 //! In: the [`Seats`] of two weeks: which student sits in which group. Out: how many seats changed, the table of moves,
 //! how alike the two groupings are (adjusted Rand index), and which group of this week continues which of last week,
@@ -7,14 +7,16 @@
 //! Rules it keeps: a student who is in one of the weeks only has joined or left, and is neither moved nor stayed
 //! (`joining_and_leaving_is_not_moving`); every student is in exactly one move (`every_student_is_in_one_flow`);
 //! names of groups do not matter for the agreement (`agreement_does_not_look_at_names`).
-//! Not here: growth, verdicts and whether regrouping helped; weeks kept (`sheaf-store`).
+//! Not here: growth and whether regrouping helped; weeks kept (`sheaf-store`).
 
 mod agreement;
 mod attendance;
 mod continuity;
 mod seats;
+mod verdict;
 
 pub use agreement::{adjusted_rand, adjusted_rand_of_counts};
 pub use attendance::{Attendance, AttendanceRow, HeldSession, Presence, TAUGHT_FROM, TimeReceived};
 pub use continuity::{continued_groups, kept_numbers};
 pub use seats::{Flow, SeatChanges, Seats, agreement_between, flows, seat_changes};
+pub use verdict::{ChangedIdea, Judged, STUCK_ITEMS, STUCK_MINUTES, STUCK_WEEKS, SkillWeek, Verdict, judge};

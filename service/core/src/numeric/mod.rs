@@ -15,6 +15,8 @@ mod silhouette;
 pub use cluster::{ClusterError, Clustering, cluster_within_sizes};
 pub use interval::{Interval, jeffreys_interval};
 pub use kmeans::{KMeansError, KMeansFit, fit_kmeans};
-pub use partition::{Capacity, GroupAim, SearchEffort, SumOfSquares, Units, search_partition};
+pub use partition::{
+    Capacity, GroupAim, Homes, SearchEffort, SumOfSquares, Units, partition_near_home, search_partition,
+};
 pub use seats::assign_within_sizes;
 pub use silhouette::mean_silhouette;

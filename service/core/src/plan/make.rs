@@ -3,7 +3,7 @@
 
 use super::{Group, InputSummary, Plan, Quality, StudentReport};
 use crate::finding::Finding;
-use crate::grouping::{Seating, SeatingInput, Told, seat_students, tell};
+use crate::grouping::{PreviousGroups, Seating, SeatingInput, Told, seat_students, tell};
 use crate::movement::TimeReceived;
 use crate::profile::{
     BlurKind, ErrorCatalogue, Profiles, ShareTable, blurred_skills, estimate, item_figures, item_reports,
@@ -24,6 +24,8 @@ pub struct PlanInput<'a> {
     pub table: ResponseTable,
     /// What the same students answered in weeks before, where that is kept: it counts for profiles, by its age.
     pub earlier: Option<ResponseTable>,
+    /// The groups of the plan before, where that is kept: groups keep their numbers, and inside a cycle few seats change.
+    pub previous: Option<PreviousGroups>,
     /// What was read.
     pub inputs: Vec<InputSummary>,
     /// What was noticed while reading.
@@ -84,7 +86,14 @@ fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
     let items = item_reports(&this_week, &figures);
     let table = with_earlier(this_week, input.earlier.as_ref());
     let mut profiles = estimate(&table, input.graph, &input.school.mastery, input.week);
-    let seating_input = SeatingInput { table: &table, profiles: &profiles, school: input.school, seed: input.seed };
+    let seating_input = SeatingInput {
+        table: &table,
+        profiles: &profiles,
+        school: input.school,
+        previous: input.previous.as_ref(),
+        swap_share: swap_share(input.school, input.previous.as_ref(), input.week),
+        seed: input.seed,
+    };
     let seating = seat_students(seating_input).map_err(|clash| PlanError::LimitsClash(clash.0))?;
     refuse_if_nobody_sits(&seating)?;
     let mut told = tell(&table, &profiles, &seating, input.catalogue);
@@ -117,6 +126,12 @@ fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
         tickets,
         quality: Quality { reliability: figures.reliability, ..told.quality },
     })
+}
+
+/// Share of last week's seats that may change: all where a cycle begins between the two weeks.
+fn swap_share(school: &School, previous: Option<&PreviousGroups>, week: Option<Date>) -> f64 {
+    let is_inside = previous.zip(week).is_none_or(|(before, now)| school.cycle.holds_both(before.week, now));
+    if is_inside { school.groups.max_swap_share } else { 1.0 }
 }
 
 /// Students need a group, and not one could be formed.

@@ -56,6 +56,8 @@ pub struct Profiles {
     pub patterns: PatternTable,
     /// The fitted noise and base rates.
     pub model: HoldModel,
+    /// How much each assessment still says.
+    pub timing: Timing,
     /// For each student, whether the answers look guessed: every state is then `not-enough`.
     pub looks_guessed: Vec<bool>,
 }
@@ -82,7 +84,7 @@ pub fn estimate(table: &ResponseTable, graph: &SkillGraph, mastery: &MasterySett
             },
         )
         .collect();
-    Profiles { skills, mastery: holds, reports, patterns, model, looks_guessed }
+    Profiles { skills, mastery: holds, reports, patterns, model, timing, looks_guessed }
 }
 
 /// Intervals already computed, by counts: a class has few distinct ones.

@@ -200,6 +200,17 @@ pub struct Cycle {
     pub weeks: usize,
 }
 
+impl Cycle {
+    /// Whether no new cycle begins between two weeks. Where the school names no first Monday, none ever does.
+    #[must_use]
+    pub fn holds_both(&self, before: Date, now: Date) -> bool {
+        let Some(starts) = self.starts else { return true };
+        let days = |week: Date| starts.until(week).map_or(0, |span| span.get_days());
+        let cycle = |week: Date| days(week).div_euclid(7 * i32::try_from(self.weeks.max(1)).unwrap_or(i32::MAX / 7));
+        cycle(before) == cycle(now)
+    }
+}
+
 /// The largest files that are read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct ReadingLimits {
@@ -312,5 +323,20 @@ impl School {
         let mut blocks: Vec<&Block> = self.blocks.iter().filter(|b| b.time.day == day).collect();
         blocks.sort_by_key(|b| (b.time.start, b.time.end, b.id.clone()));
         blocks
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::civil::date;
+
+    #[test]
+    fn a_cycle_ends_after_its_weeks() {
+        let cycle = Cycle { starts: Some(date(2026, 1, 26)), weeks: 5 };
+        assert!(cycle.holds_both(date(2026, 1, 26), date(2026, 2, 23)));
+        assert!(!cycle.holds_both(date(2026, 2, 23), date(2026, 3, 2)));
+        assert!(!cycle.holds_both(date(2026, 1, 19), date(2026, 1, 26)));
+        assert!(Cycle { starts: None, weeks: 5 }.holds_both(date(2026, 1, 5), date(2026, 6, 1)));
     }
 }

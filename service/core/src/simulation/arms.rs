@@ -68,7 +68,7 @@ pub(super) fn serve(
 
 /// Sheaf's own groups and targets.
 fn by_need(class: &Classroom, profiles: &Profiles, school: &School, truth: &Array2<f64>, seed: u64) -> f64 {
-    let input = SeatingInput { table: &class.table, profiles, school, seed };
+    let input = SeatingInput { table: &class.table, profiles, school, previous: None, swap_share: 1.0, seed };
     let Ok(seating) = seat_students(input) else { return 0.0 };
     let n_met: f64 = seating.groups.iter().flat_map(|g| g.members.iter().map(move |&s| truth[(s, g.target)])).sum();
     n_met / class.table.n_students().max(1) as f64

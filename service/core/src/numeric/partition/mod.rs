@@ -13,10 +13,12 @@
 
 mod aim;
 mod near;
+mod near_home;
 mod start;
 mod walk;
 
 pub use aim::{GroupAim, SumOfSquares};
+pub use near_home::{Homes, partition_near_home};
 
 use ndarray::Array2;
 use near::nearest_units;
