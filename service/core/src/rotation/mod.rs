@@ -16,7 +16,7 @@
 //! `stages` asks for one wish after the other, `seating` names adults and rooms, `practice` fills unstaffed stations,
 //! `violation` checks the outcome without knowing any of these.
 //!
-//! Not here: who is in a group (`grouping`), rosters on paper (`sheaf-sheets`, `sheaf-web`), repair of a printed week.
+//! Not here: who is in a group (`grouping`), rosters on paper (`sheaf-sheets`, `sheaf-web`), one day anew (`repair`).
 
 mod best_found;
 mod limit_rows;
@@ -24,6 +24,7 @@ mod model;
 mod notes;
 mod practice;
 mod program;
+pub mod repair;
 mod seating;
 mod stages;
 mod violation;

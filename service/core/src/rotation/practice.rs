@@ -25,6 +25,25 @@ pub(super) fn add(week: &Week<'_>, sessions: &mut Vec<(Meeting, Session)>) {
     *sessions = board.placed;
 }
 
+/// Of the practice printed for a day, what still may be, each with its room and its assistant where those are free.
+///
+/// `led` are the led sessions of the whole week, `settled` the practice of its other days.
+pub(super) fn keep(
+    week: &Week<'_>,
+    led: Vec<(Meeting, Session)>,
+    settled: Vec<(Meeting, Session)>,
+    printed: Vec<(Meeting, Session)>,
+) -> Vec<(Meeting, Session)> {
+    let taught: BTreeSet<&StudentId> = led.iter().flat_map(|(m, _)| expected(week, *m)).collect();
+    let n_led = led.len();
+    let mut board = Board { week, taught, placed: led.into_iter().chain(settled).collect(), n_led };
+    let first = board.placed.len();
+    for (meeting, session) in printed {
+        board.keep(meeting, session);
+    }
+    board.placed.split_off(first)
+}
+
 fn expected<'a>(week: &Week<'a>, meeting: Meeting) -> impl Iterator<Item = &'a StudentId> + use<'a> {
     let members = &week.groups[meeting.group].members;
     week.expected[meeting.group][meeting.block].clone().into_iter().map(move |m| &members[m].id)
@@ -81,6 +100,29 @@ impl Board<'_, '_> {
             && self.keeps_departures(meeting)
     }
 
+    /// Places a printed session again if it still may be.
+    fn keep(&mut self, meeting: Meeting, printed: Session) {
+        let is_open =
+            self.week.school.stations.iter().any(|s| s.name == printed.station && self.room_at(meeting.block, s) > 0);
+        if !is_open || !self.may_practise(meeting) || self.is_practice_after(meeting) {
+            return;
+        }
+        let room = printed.room.filter(|name| self.is_room_free(meeting, name)).or_else(|| self.free_room(meeting));
+        if room.is_none() && !self.week.school.rooms.is_empty() {
+            return;
+        }
+        let assistant = printed.staff.filter(|name| self.is_assistant_free(meeting.block, name));
+        let staff = assistant.or_else(|| self.free_assistant(meeting.block));
+        self.placed.push((meeting, Session { room, staff, ..self.week.session(meeting, &printed.station) }));
+    }
+
+    /// Whether the group's next session is practice that stays.
+    fn is_practice_after(&self, meeting: Meeting) -> bool {
+        let own =
+            self.placed.iter().enumerate().filter(|(_, (m, _))| m.group == meeting.group && m.block > meeting.block);
+        own.min_by_key(|(_, (m, _))| m.block).is_some_and(|(idx, _)| idx >= self.n_led)
+    }
+
     /// Whether the session before this one is led, and the group has a led session at all.
     fn is_led_before(&self, meeting: Meeting) -> bool {
         let mut own = self.placed.iter().enumerate().filter(|(_, (m, _))| m.group == meeting.group);
@@ -132,16 +174,26 @@ impl Board<'_, '_> {
 
     fn free_room(&self, meeting: Meeting) -> Option<String> {
         let rooms = self.week.rooms[meeting.block].iter().map(|&r| &self.week.school.rooms[r]);
-        let is_free = |name: &str| self.clashing(meeting.block, 0).all(|(_, s)| s.room.as_deref() != Some(name));
+        rooms.into_iter().find(|r| self.is_room_free(meeting, &r.name)).map(|r| r.name.clone())
+    }
+
+    /// Whether the room is open then, seats the group and holds nobody else.
+    fn is_room_free(&self, meeting: Meeting, name: &str) -> bool {
         let seats = self.week.n_expected(meeting);
-        rooms.into_iter().find(|r| r.seats >= seats && is_free(&r.name)).map(|r| r.name.clone())
+        let mut rooms = self.week.rooms[meeting.block].iter().map(|&r| &self.week.school.rooms[r]);
+        rooms.any(|r| r.name == name && r.seats >= seats)
+            && self.clashing(meeting.block, 0).all(|(_, s)| s.room.as_deref() != Some(name))
     }
 
     fn free_assistant(&self, block: usize) -> Option<String> {
-        let lag = self.week.walk_minutes();
+        let mut assistants = self.week.school.staff.iter().map(|s| &s.name);
+        assistants.find(|name| self.is_assistant_free(block, name)).cloned()
+    }
+
+    /// Whether this is an assistant who is there then and has time to walk.
+    fn is_assistant_free(&self, block: usize, name: &str) -> bool {
         let id = &self.week.blocks[block].id;
-        let is_free = |name: &str| self.clashing(block, lag).all(|(_, s)| s.staff.as_deref() != Some(name));
-        let mut assistants = self.week.school.staff.iter().filter(|s| !s.leads && s.blocks.contains(id));
-        assistants.find(|s| is_free(&s.name)).map(|s| s.name.clone())
+        self.week.school.staff.iter().any(|s| s.name == name && !s.leads && s.blocks.contains(id))
+            && self.clashing(block, self.week.walk_minutes()).all(|(_, s)| s.staff.as_deref() != Some(name))
     }
 }
