@@ -19,6 +19,8 @@
 //! Not here: who is in a group (`grouping`), rosters on paper (`sheaf-sheets`, `sheaf-web`), one day anew (`repair`).
 
 mod best_found;
+mod conflict;
+pub mod explain;
 mod limit_rows;
 mod model;
 mod notes;

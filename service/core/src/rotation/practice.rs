@@ -2,7 +2,7 @@
 //!
 //! In: the [`Week`] and its led sessions. Out: the same list with practice sessions added.
 //! Rules it keeps: never twice running for a group, over the whole week (`practice_is_never_twice_running`); no student
-//! is in practice only (`nobody_has_practice_only`); rooms, departures and pull-outs as for led sessions; an assistant
+//! is in practice only (`nobody_has_practice_only`), and no intensive child on any day (`an_intensive_group_practises_only_where_it_is_led`); rooms, departures and pull-outs as for led sessions; an assistant
 //! who is free holds a station, one session at a time (`an_assistant_holds_one_station_at_a_time`).
 //! Groups with the least practice so far come first, then the furthest behind; a rule of thumb, not a proved best.
 //! Not here: led sessions (`stages`); children's tasks there (`tickets`, group cards).
@@ -96,6 +96,7 @@ impl Board<'_, '_> {
             && self.clashing(meeting.block, 0).all(|(m, _)| m.group != meeting.group)
             && self.clashing(meeting.block, 0).all(|(m, _)| expected(self.week, *m).all(|id| !here.contains(&id)))
             && self.is_led_before(meeting)
+            && self.is_led_that_day(meeting)
             && self.keeps_pullouts(meeting, &here)
             && self.keeps_departures(meeting)
     }
@@ -121,6 +122,17 @@ impl Board<'_, '_> {
         let own =
             self.placed.iter().enumerate().filter(|(_, (m, _))| m.group == meeting.group && m.block > meeting.block);
         own.min_by_key(|(_, (m, _))| m.block).is_some_and(|(idx, _)| idx >= self.n_led)
+    }
+
+    /// An intensive group practises only on days on which it is led, by each child who is there.
+    fn is_led_that_day(&self, meeting: Meeting) -> bool {
+        let day = self.week.day(meeting.block);
+        let led: BTreeSet<&StudentId> = self.placed[..self.n_led]
+            .iter()
+            .filter(|(m, _)| m.group == meeting.group && self.week.day(m.block) == day)
+            .flat_map(|(m, _)| expected(self.week, *m))
+            .collect();
+        !self.week.groups[meeting.group].is_intensive || expected(self.week, meeting).all(|id| led.contains(id))
     }
 
     /// Whether the session before this one is led, and the group has a led session at all.
