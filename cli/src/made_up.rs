@@ -79,6 +79,8 @@ pub fn plan() -> Plan {
         }],
         rotation: vec![session(540, Some("Teacher A")), session(600, None)],
         rotation_notes: vec!["Every group has one led session.".to_owned()],
+        timetable: sheaf_core::plan::Timetable::default(),
+        repairs: Vec::new(),
         tickets: Vec::new(),
         quality: Quality::default(),
     }

@@ -23,6 +23,8 @@ struct Arguments {
 enum Command {
     /// The whole weekly job on score sheets: read, profile, group, rotate, tickets, workbook.
     Plan(commands::plan::PlanArguments),
+    /// One day of a plan again, with as few changes as possible, while somebody is out.
+    Repair(commands::repair::RepairArguments),
     /// Read only: what was understood, and every finding with its cell.
     Check(commands::check::CheckArguments),
     /// Exit-ticket items for a skill; or test a file of item models.
@@ -99,6 +101,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>, out: &mut dyn Write, err: &
     };
     let result = match arguments.command {
         Command::Plan(a) => commands::plan::run(&a, out, err),
+        Command::Repair(a) => commands::repair::run(&a, out),
         Command::Check(a) => commands::check::run(&a, out, err),
         Command::Tickets(a) => commands::tickets::run(&a, out, err),
         Command::Cluster(a) => commands::cluster::run(&a, out, err),

@@ -401,3 +401,60 @@ fn a_reader_that_goes_away_is_no_fault() {
     assert_eq!(run(args.map(Into::into), &mut Gone, &mut err), 0);
     assert_eq!(String::from_utf8(err).unwrap(), "");
 }
+
+const TIMETABLE: &str = "[groups]\nsessions = 2\n[[block]]\nid = \"mon-1\"\nday = \"Mon\"\nstart = \"09:00\"\nend = \"09:30\"\n\
+    [[block]]\nid = \"tue-1\"\nday = \"Tue\"\nstart = \"09:00\"\nend = \"09:30\"\n[[staff]]\nname = \"A\"\n[[staff]]\nname = \"B\"\n";
+
+/// A plan of six children with two groups, two blocks and two adults.
+fn with_two_adults(folder: &Path) -> String {
+    let quiz = "student_id,student,class,Q1,Q2,Q3\n,,skill,5.NF.B.5a,5.NF.B.5a,5.NF.B.5a\n,,key,A,B,C\n\
+        0001,Ada Ash,5P,B,A,A\n0002,Bo Birch,5P,B,A,B\n0003,Cy Cedar,5P,C,A,A\n0004,Di Dogwood,5P,B,C,A\n0005,Ed Elm,5P,B,A,A\n0006,Fi Fir,5P,B,C,B\n";
+    let (quiz, school) = (write(folder, "quiz.csv", quiz), write(folder, "school.toml", TIMETABLE));
+    let plan = folder.join("plan.json").to_str().unwrap().to_owned();
+    let ran = sheaf(["plan", &quiz, "--school", &school, "--json", &plan]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    plan
+}
+
+#[test]
+fn a_repair_changes_the_day_and_leaves_the_plan_that_it_read() {
+    let folder = tempfile::tempdir().unwrap();
+    let plan = with_two_adults(folder.path());
+    let before = std::fs::read_to_string(&plan).unwrap();
+    let book = folder.path().join("monday.xlsx");
+    let ran = sheaf(["repair", &plan, "--without", "A@Mon", "--json", "-", "--out", book.to_str().unwrap()]);
+    assert_eq!((ran.code, ran.err.as_str()), (0, ""));
+    assert!(book.metadata().unwrap().len() > 1000);
+    assert_eq!(std::fs::read_to_string(&plan).unwrap(), before);
+    let tuesday =
+        |text: &str| text.lines().filter(|l| l.contains("\"tue-1\"") && l.starts_with("    {\"block\"")).count();
+    assert!(tuesday(&before) > 0);
+    assert_eq!(tuesday(&before), tuesday(&ran.out));
+    let rotation = |text: &str| {
+        let value: serde_json::Value = serde_json::from_str(text).unwrap();
+        value["rotation"].as_array().unwrap().clone()
+    };
+    assert!(rotation(&ran.out).iter().all(|s| s["day"] == "Tue" || s["staff"] != "A"));
+    let told = sheaf(["repair", &plan, "--without", "A@Mon"]);
+    assert!(told.out.starts_with("Without A@Mon: "), "{}", told.out);
+}
+
+#[test]
+fn a_repair_that_names_nobody_is_refused_with_the_known_names() {
+    let folder = tempfile::tempdir().unwrap();
+    let plan = with_two_adults(folder.path());
+    let sheets = write(folder.path(), "week1.csv", "id,Q1\n1,A\n");
+    for (args, code, said) in [
+        (&["repair", &plan][..], 2, "--without"),
+        (&["repair", &plan, "--without", "A"], 2, "WHO@WHEN"),
+        (&["repair", &plan, "--without", "A@Mon", "--out", "monday.pdf"], 2, ".xlsx"),
+        (&["repair", &plan, "--without", "A@Mon", "--json", &plan], 2, "another name"),
+        (&["repair", &plan, "--without", "C@Mon"], 3, "staff A, B"),
+        (&["repair", &plan, "--without", "A@noon"], 3, "blocks mon-1, tue-1"),
+        (&["repair", &sheets, "--without", "A@Mon"], 3, "not a plan"),
+    ] {
+        let ran = sheaf(args.iter().copied());
+        assert_eq!((ran.code, ran.out.as_str()), (code, ""), "{args:?}");
+        assert!(ran.err.contains(said), "{args:?}: {}", ran.err);
+    }
+}

@@ -11,4 +11,5 @@ mod hostile;
 mod http;
 mod quillmere;
 mod served;
+mod tarrowby;
 mod upload_pages;

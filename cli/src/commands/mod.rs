@@ -5,6 +5,7 @@
 pub mod check;
 pub mod cluster;
 pub mod plan;
+pub mod repair;
 pub mod serve;
 pub mod simulate;
 pub mod tickets;

@@ -5,11 +5,13 @@
 
 pub mod apart;
 mod attendance;
+pub mod calendar;
 pub mod error;
 pub mod features;
 pub mod headless;
 pub mod item_bank;
 pub mod knowledge;
+pub mod repair;
 pub mod setup;
 mod student_list;
 pub mod understood;

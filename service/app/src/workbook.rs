@@ -12,7 +12,7 @@ use sheaf_core::plan::Plan;
 pub use sheaf_sheets::graft::Form;
 use sheaf_sheets::graft::{Graft, GraftError, GraftLimits, form_by_content, with_macros_allowed};
 use sheaf_sheets::read::SourceFile;
-use sheaf_sheets::write::write_staff_workbook;
+use sheaf_sheets::write::{write_rotation_workbook, write_staff_workbook};
 use std::borrow::Cow;
 use std::io::{Cursor, Seek, Write};
 
@@ -105,6 +105,14 @@ impl<'a> StaffWorkbook<'a> {
         let graft = Graft::prepare(own, &ours, GraftLimits::default()).map_err(AppError::our_fault)?;
         graft.write(sink).map_err(AppError::our_fault)
     }
+}
+
+/// A workbook of the rotation alone, of a plan that carries no more than that.
+///
+/// # Errors
+/// [`AppError`] where the sink fails.
+pub fn write_rotation<W: Write + Seek + Send>(knowledge: &Knowledge, plan: &Plan, sink: W) -> Result<(), AppError> {
+    write_rotation_workbook(plan, &knowledge.graph, &knowledge.catalogue, sink).map_err(AppError::our_fault)
 }
 
 fn our_sheets(knowledge: &Knowledge, plan: &Plan) -> Result<Vec<u8>, AppError> {

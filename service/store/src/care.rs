@@ -32,6 +32,8 @@ pub struct PlanText {
     pub setup: String,
     /// Groups kept together, as JSON.
     pub holds: String,
+    /// Days issued anew because somebody was out, as JSON.
+    pub repairs: String,
     /// Its published JSON.
     pub published: String,
     /// What was known of attendance, as JSON: a list for each student, the id first.
@@ -137,8 +139,9 @@ impl Store {
     pub fn all_plans(&self) -> Result<Vec<PlanText>, StoreError> {
         let connection = self.lock();
         let mut statement = connection.prepare(
-            "SELECT week, revision, setup, holds, published, attended FROM plan
-             UNION ALL SELECT week, revision, setup, holds, published, attended FROM earlier_plan ORDER BY 1, 2",
+            "SELECT week, revision, setup, holds, published, attended, repairs FROM plan
+             UNION ALL SELECT week, revision, setup, holds, published, attended, repairs FROM earlier_plan
+             ORDER BY 1, 2",
         )?;
         let mut rows = statement.query(())?;
         let mut plans = Vec::new();
@@ -150,6 +153,7 @@ impl Store {
                 holds: row.get(3)?,
                 published: row.get(4)?,
                 attended: row.get(5)?,
+                repairs: row.get(6)?,
             });
         }
         Ok(plans)
@@ -181,8 +185,8 @@ impl Store {
 fn rewrite_plan(connection: &Connection, plan: &PlanText) -> Result<(), StoreError> {
     for table in ["plan", "earlier_plan"] {
         connection.execute(
-            &format!("UPDATE {table} SET setup = ?3, holds = ?4, published = ?5, attended = ?6 WHERE week = ?1 AND revision = ?2"),
-            params![plan.week.to_string(), plan.revision, plan.setup, plan.holds, plan.published, plan.attended],
+            &format!("UPDATE {table} SET setup = ?3, holds = ?4, published = ?5, attended = ?6, repairs = ?7 WHERE week = ?1 AND revision = ?2"),
+            params![plan.week.to_string(), plan.revision, plan.setup, plan.holds, plan.published, plan.attended, plan.repairs],
         )?;
     }
     Ok(())
@@ -265,6 +269,7 @@ mod tests {
             seed: 1,
             setup: NAME,
             holds: "[]",
+            repairs: "[]",
             published: &published,
             attended: &[],
             sources: &[id],

@@ -24,6 +24,8 @@ pub struct NewPlan<'a> {
     pub setup: &'a str,
     /// Groups of an earlier plan that were kept together, as a JSON list of lists of ids.
     pub holds: &'a str,
+    /// Days issued anew because somebody was out, as a JSON list.
+    pub repairs: &'a str,
     /// Its published JSON.
     pub published: &'a str,
     /// What was known of attendance when it was made.
@@ -43,6 +45,8 @@ pub struct KeptPlan {
     pub setup: String,
     /// Groups of an earlier plan that were kept together, as a JSON list of lists of ids.
     pub holds: String,
+    /// Days issued anew because somebody was out, as a JSON list.
+    pub repairs: String,
     /// Its published JSON.
     pub published: String,
     /// What was known of attendance when it was made.
@@ -85,8 +89,8 @@ impl Store {
         )?;
         set_aside(&tx, &week, new.sources)?;
         tx.execute(
-            "INSERT INTO plan (week, revision, seed, setup, holds, published, attended)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+            "INSERT INTO plan (week, revision, seed, setup, holds, published, attended, repairs)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
             params![
                 week,
                 revision,
@@ -94,11 +98,38 @@ impl Store {
                 new.setup,
                 new.holds,
                 new.published,
-                attended_to_json(new.attended)?
+                attended_to_json(new.attended)?,
+                new.repairs
             ],
         )?;
         for id in new.sources {
             tx.execute("INSERT INTO plan_source (week, upload_id) VALUES (?1, ?2)", params![week, id])?;
+        }
+        tx.commit()?;
+        Ok(revision)
+    }
+
+    /// Puts a repaired plan in place of the plan it was made from, under a revision of its own, which it gives.
+    ///
+    /// The plan stays that of the same uploads: a repair looks at no score sheet.
+    ///
+    /// # Errors
+    /// [`StoreError::SourcesChanged`] where the week has another plan by now; nothing is kept then.
+    pub fn keep_repaired(&self, week: Date, of: i64, published: &str, repairs: &str) -> Result<i64, StoreError> {
+        let mut connection = self.lock();
+        let tx = write(&mut connection)?;
+        let week = week.to_string();
+        let revision: i64 = tx.query_row(
+            "UPDATE week SET revision = revision + 1 WHERE monday = ?1 RETURNING revision",
+            [&week],
+            |row| row.get(0),
+        )?;
+        let n_changed = tx.execute(
+            "UPDATE plan SET revision = ?3, published = ?4, repairs = ?5 WHERE week = ?1 AND revision = ?2",
+            params![week, of, revision, published, repairs],
+        )?;
+        if n_changed == 0 {
+            return Err(StoreError::SourcesChanged);
         }
         tx.commit()?;
         Ok(revision)
@@ -113,7 +144,7 @@ impl Store {
         let week = week.to_string();
         let Some((mut plan, attended)) = connection
             .query_row(
-                "SELECT revision, seed, setup, published, attended, holds FROM plan WHERE week = ?1",
+                "SELECT revision, seed, setup, published, attended, holds, repairs FROM plan WHERE week = ?1",
                 [&week],
                 plan_from,
             )
@@ -176,6 +207,7 @@ fn plan_from(row: &Row<'_>) -> rusqlite::Result<(KeptPlan, String)> {
         seed: seed.cast_unsigned(),
         setup: row.get(2)?,
         holds: row.get(5)?,
+        repairs: row.get(6)?,
         published: row.get(3)?,
         attended: Vec::new(),
         sources: Vec::new(),
@@ -221,8 +253,8 @@ fn week_from(row: &Row<'_>) -> Result<WeekRecord, StoreError> {
 /// same uploads the later counts.
 fn set_aside(connection: &Connection, week: &str, new_sources: &[i64]) -> Result<(), StoreError> {
     connection.execute(
-        "INSERT INTO earlier_plan (week, revision, seed, setup, holds, published, attended, sources)
-         SELECT week, revision, seed, setup, holds, published, attended,
+        "INSERT INTO earlier_plan (week, revision, seed, setup, holds, published, attended, repairs, sources)
+         SELECT week, revision, seed, setup, holds, published, attended, repairs,
                 (SELECT json_group_array(upload_id) FROM
                    (SELECT upload_id FROM plan_source s WHERE s.week = plan.week ORDER BY upload_id))
          FROM plan WHERE week = ?1",
@@ -253,8 +285,8 @@ pub(crate) fn restore_earlier(connection: &Connection, week: &str) -> Result<(),
         connection.query_row("SELECT max(revision) FROM earlier_plan WHERE week = ?1", [week], |row| row.get(0))?;
     let Some(revision) = latest.filter(|_| !has_plan) else { return Ok(()) };
     connection.execute(
-        "INSERT INTO plan (week, revision, seed, setup, holds, published, attended)
-         SELECT week, revision, seed, setup, holds, published, attended FROM earlier_plan WHERE week = ?1 AND revision = ?2",
+        "INSERT INTO plan (week, revision, seed, setup, holds, published, attended, repairs)
+         SELECT week, revision, seed, setup, holds, published, attended, repairs FROM earlier_plan WHERE week = ?1 AND revision = ?2",
         params![week, revision],
     )?;
     connection.execute(
@@ -292,6 +324,7 @@ mod tests {
             seed: u64::MAX,
             setup: "[groups]",
             holds: "[]",
+            repairs: "[]",
             published: r#"{"schema":"x"}"#,
             attended: &[attended()],
             sources,
@@ -326,6 +359,20 @@ mod tests {
         store.remove_upload(second).unwrap();
         assert_eq!(store.plan(WEEK).unwrap(), None);
         assert_eq!(keep(&store, &[first]).unwrap(), 2);
+    }
+
+    #[test]
+    fn a_repaired_plan_takes_the_place_of_the_one_it_was_made_from() {
+        let store = Store::in_memory().unwrap();
+        let id = upload(&store, "a");
+        keep(&store, &[id]).unwrap();
+        let repairs = r#"[{"without":["B@Mon"],"reason":""}]"#;
+        assert_eq!(store.keep_repaired(WEEK, 1, "{}", repairs).unwrap(), 2);
+        let plan = store.plan(WEEK).unwrap().unwrap();
+        assert_eq!((plan.revision, plan.published.as_str(), plan.repairs.as_str()), (2, "{}", repairs));
+        assert_eq!(plan.sources, vec![id]);
+        assert!(matches!(store.keep_repaired(WEEK, 1, "[]", "[]"), Err(StoreError::SourcesChanged)));
+        assert_eq!(store.plan(WEEK).unwrap().unwrap(), plan);
     }
 
     #[test]

@@ -25,6 +25,10 @@ pub(crate) fn all(app: &mut ServiceConfig) {
         .route("/groups/{date}", get().to(pages::groups::show))
         .route("/groups/{date}/plan", post().to(pages::groups::plan))
         .route("/rotation/{date}", get().to(pages::rotation::show))
+        .route("/rotation/{date}/roster", get().to(pages::rosters::show))
+        .route("/rotation/{date}/calendar.ics", get().to(pages::rosters::calendar))
+        .route("/rotation/{date}/repair", post().to(pages::rotation::repair))
+        .route("/rotation/{date}/take-back", post().to(pages::rotation::take_back))
         .route("/tickets/{date}", get().to(pages::tickets::show))
         .route("/tickets/{date}/keys", get().to(pages::tickets::keys))
         .route("/movement", get().to(pages::movement::show))
@@ -44,6 +48,7 @@ pub(crate) fn all(app: &mut ServiceConfig) {
                 .route("/weeks/{date}/plan", post().to(api::weeks::make))
                 .route("/weeks/{date}/plan", get().to(api::weeks::read))
                 .route("/weeks/{date}/ticket-results", post().to(api::score_sheets::take_results))
+                .route("/weeks/{date}/repair", post().to(api::weeks::repair))
                 .route("/weeks/{date}/attendance", post().to(api::attendance::put))
                 .route("/weeks/{date}/workbook.xlsx", get().to(api::weeks::workbook)),
         )

@@ -4,6 +4,7 @@
 
 mod attacks;
 mod pages;
+mod repair;
 mod script;
 
 pub use pages::PAGES;

@@ -3,6 +3,7 @@
 //! In:  score sheets, attendance, list and setup of the fixtures; what was planted comes from `truth/needs.csv`.
 //! Where chance plays, a rate is asked, and the test prints it; the four children whose story was planted are asked one by one.
 //! Not here: the rules (`sheaf_core::movement`), the first week by the command (the folder's own tests).
+#![allow(clippy::print_stdout)]
 
 use super::week::planted_states;
 use crate::command::root;

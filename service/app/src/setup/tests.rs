@@ -170,7 +170,7 @@ fn a_key_of_another_section_is_sent_there() {
 }
 
 /// A setup with one mistake, and what the message must hold.
-const MISTAKES: [(&str, &str); 35] = [
+const MISTAKES: [(&str, &str); 37] = [
     ("[groups]\nmin_size = 0", "line 2: groups.min_size must be a whole number from 1 to 10000, not 0"),
     ("[groups]\nmin_size = 6", "line 2: min_size 6 is above the built-in max_size 5"),
     ("[groups]\nmax_size = 2", "line 2: max_size 2 is below the built-in min_size 3"),
@@ -206,6 +206,14 @@ const MISTAKES: [(&str, &str); 35] = [
     ("[[block]]\nid = \"a\"\nday = \"Mon\"", "line 1: this [[block]] needs start and end"),
     ("[block]\nid = \"a\"", "line 1: block must be written with double brackets, once for each: [[block]]"),
     ("[[groups]]\nmin_size = 3", "line 1: groups must be written once, with single brackets: [groups]"),
+    (
+        "staff = []\n[[block]]\nid = \"a\"\nday = \"Mon\"\nstart = \"09:00\"\nend = \"10:00\"",
+        "line 1: staff is empty beside blocks",
+    ),
+    (
+        "[[busy]]\nhomeroom = \"5P\"\nday = \"Mon\"\nstart = \"10:00\"\nend = \"10:00\"",
+        "line 5: 10:00 to 10:00 ends before",
+    ),
     ("[cycle]\nstarts = \"2026-01-27\"", "line 2: 2026-01-27 is not a Monday"),
     ("[cycle]\nstarts = \"soon\"", "line 2: soon is not a date"),
     ("[[busy]]\nday = \"Mon\"", "line 1: this [[busy]] needs homeroom or student"),
@@ -243,6 +251,23 @@ fn an_unknown_block_names_the_nearest() {
         mistake_in("[[staff]]\nname = \"A\"\nblocks = [\"x\"]")
             .contains("line 3: there is no block x; add a [[block]]")
     );
+}
+
+#[test]
+fn blocks_of_one_adult_that_overlap_are_remarked() {
+    let block = |id: &str, start: &str| {
+        format!("[[block]]\nid = \"{id}\"\nday = \"Mon\"\nstart = \"{start}\"\nend = \"10:00\"\n")
+    };
+    let text = format!(
+        "{}{}[[staff]]\nname = \"A\"\nblocks = [\"a\", \"b\"]\n[[staff]]\nname = \"B\"\nblocks = [\"b\"]\n",
+        block("a", "09:00"),
+        block("b", "09:30")
+    );
+    let school = school(&text);
+    assert_eq!(school.remarks.len(), 1);
+    let remark = &school.remarks[0];
+    assert_eq!(remark.code, "blocks-overlap");
+    assert_eq!(remark.message, "school.toml, line 13: staff.blocks of A names a and b, which overlap.");
 }
 
 #[test]

@@ -1,12 +1,14 @@
 //! `[[block]]`, `[[staff]]`, `[[room]]`, `[[station]]` and `[[busy]]`: when, who, where.
 //!
 //! Keeps: ids and names are unique, and every block that is named exists (`names_are_unique`, `an_unknown_block_names_the_nearest`).
-//! Blocks that overlap are fine, even for one adult: the rotation gives each adult one place at a time.
+//! Blocks that overlap are fine, even for one adult: the rotation gives each adult one place at a time. Where an adult's own list
+//! names two that overlap, that is remarked with its line (`blocks_of_one_adult_that_overlap_are_remarked`).
 
 use super::MANY;
 use super::keys::{BLOCK, BUSY, Keys, ROOM, STAFF, STATION, nearest};
 use super::reader::{Placed, Section};
 use crate::error::AppError;
+use sheaf_core::finding::Finding;
 use sheaf_core::roster::{
     Block, Busy, BusyWhen, BusyWho, Day, Minutes, Room, School, StaffMember, Station, StudentId, TimeSpan,
 };
@@ -19,6 +21,12 @@ pub fn read_timetable(root: &Section<'_>, school: &mut School) -> Result<(), App
     school.blocks = read_each(root, &BLOCK, Some("id"), read_block)?;
     let ids: Vec<String> = school.blocks.iter().map(|b| b.id.clone()).collect();
     school.staff = read_each(root, &STAFF, Some("name"), |s| read_staff(s, &ids))?;
+    if root.has(STAFF.section) && school.staff.is_empty() && !school.blocks.is_empty() {
+        let what =
+            "staff is empty beside blocks, so nobody could lead; write a [[staff]] for each adult, or leave staff out";
+        return Err(root.mistake_at(STAFF.section, what));
+    }
+    school.remarks.extend(overlaps(root, &school.blocks)?);
     school.rooms = read_each(root, &ROOM, Some("name"), |s| read_room(s, &ids))?;
     school.busy = read_each(root, &BUSY, None, |s| read_busy(s, &ids))?;
     if root.has(STATION.section) {
@@ -65,6 +73,27 @@ fn read_staff(section: &Section<'_>, ids: &[String]) -> Result<StaffMember, AppE
         blocks: read_blocks(section, ids)?.unwrap_or_else(|| ids.to_vec()),
         leads: section.yes_no("leads")?.unwrap_or(true),
     })
+}
+
+/// A warning for each adult who is listed for blocks that overlap: one of them at a time is planned.
+fn overlaps(root: &Section<'_>, blocks: &[Block]) -> Result<Vec<Finding>, AppError> {
+    let mut findings = Vec::new();
+    for section in root.sections(&STAFF)? {
+        let ids = section.texts("blocks")?.unwrap_or_default();
+        let named: Vec<&Block> = ids.iter().filter_map(|id| blocks.iter().find(|b| b.id == *id.get_ref())).collect();
+        let mut pairs = named.iter().enumerate().flat_map(|(n, a)| named[n + 1..].iter().map(move |b| (a, b)));
+        if let Some((a, b)) = pairs.find(|(a, b)| a.id != b.id && a.time.overlaps(&b.time)) {
+            let name = section.needed_text("name")?;
+            let what = format!("staff.blocks of {name} names {} and {}, which overlap", a.id, b.id);
+            let message = section.mistake_at("blocks", &what).message;
+            findings.push(Finding::warning(
+                "blocks-overlap",
+                message,
+                "one of them at a time is planned for this adult",
+            ));
+        }
+    }
+    Ok(findings)
 }
 
 fn read_room(section: &Section<'_>, ids: &[String]) -> Result<Room, AppError> {

@@ -153,12 +153,22 @@ fn plan_without(plan: &PlanText, who: &Who) -> Result<Option<PlanText>, AppError
     if let Some(findings) = published.get_mut("findings").and_then(Value::as_array_mut) {
         findings.retain(|f| !who.is_in(&f.to_string()));
     }
+    drop_from_sessions(&mut published, who);
     // Tickets and items hold numbers that may look like an id; they name nobody.
-    for part in ["input", "students", "unplaced", "groups"] {
+    for part in ["input", "students", "unplaced", "groups", "rotation", "rotation_notes", "setup", "repairs"] {
         if let Some(value) = published.get_mut(part) {
             who.blank_value(value);
         }
     }
+    let mut repairs: Value = serde_json::from_str(&plan.repairs).map_err(AppError::our_fault)?;
+    for list in [&mut repairs, published.get_mut("repairs").unwrap_or(&mut Value::Null)] {
+        for without in list.as_array_mut().into_iter().flatten().filter_map(|r| r.get_mut("without")?.as_array_mut()) {
+            without.retain(|out| {
+                !out.as_str().and_then(|o| o.rsplit_once('@')).is_some_and(|(id, _)| who.is_one(&Value::from(id)))
+            });
+        }
+    }
+    who.blank_value(&mut repairs);
     let mut holds: Value = serde_json::from_str(&plan.holds).map_err(AppError::our_fault)?;
     for set in holds.as_array_mut().into_iter().flatten() {
         if let Some(ids) = set.as_array_mut() {
@@ -173,6 +183,7 @@ fn plan_without(plan: &PlanText, who: &Who) -> Result<Option<PlanText>, AppError
         attended: serde_json::to_string(&attended).map_err(AppError::our_fault)?,
         setup: setup_without(&plan.setup, who),
         holds: serde_json::to_string(&holds).map_err(AppError::our_fault)?,
+        repairs: serde_json::to_string(&repairs).map_err(AppError::our_fault)?,
         published: serde_json::to_string(&published).map_err(AppError::our_fault)?,
         ..plan.clone()
     };
@@ -180,8 +191,30 @@ fn plan_without(plan: &PlanText, who: &Who) -> Result<Option<PlanText>, AppError
     let is_same = before == published
         && without.attended == plan.attended
         && without.holds == plan.holds
+        && without.repairs == plan.repairs
         && without.setup == plan.setup;
     Ok((!is_same).then_some(without))
+}
+
+/// Lists of who is expected, and busy times, lose the student whole.
+fn drop_from_sessions(published: &mut Value, who: &Who) {
+    let is_blank = |id: &Value| who.is_one(id) || id.as_str() == Some("");
+    let repairs = published.get("repairs").and_then(Value::as_array).map_or(0, Vec::len);
+    let changes = |r: usize| format!("/repairs/{r}/changes");
+    let mut lists = vec!["/rotation".to_owned()];
+    lists.extend((0..repairs).map(changes));
+    for list in lists {
+        for entry in published.pointer_mut(&list).and_then(Value::as_array_mut).into_iter().flatten() {
+            for at in ["/students", "/before/students", "/after/students"] {
+                if let Some(ids) = entry.pointer_mut(at).and_then(Value::as_array_mut) {
+                    ids.retain(|id| !is_blank(id));
+                }
+            }
+        }
+    }
+    if let Some(busy) = published.pointer_mut("/setup/busy").and_then(Value::as_array_mut) {
+        busy.retain(|b| !b.get("student").is_some_and(is_blank));
+    }
 }
 
 /// Each id of the student in quotes becomes a blank one that no other has, so that pairs stay pairs.

@@ -27,6 +27,7 @@ mod merged;
 mod overview;
 mod plan_week;
 mod record;
+mod repair;
 #[cfg(test)]
 mod small_quiz;
 mod students;
@@ -47,6 +48,7 @@ pub use look_back::{SeatInWeek, SeatsOverTime, StudentSeats};
 pub use look_over::{LookOver, Replacement};
 pub use overview::{Stage, WeekOverview};
 pub use plan_week::{Remade, WeekPlan, WeekWorkbook};
+pub use repair::KeptRepair;
 pub use sheaf_sheets::read::{
     ColumnReading, ColumnUse, KnownItem, LayoutKey, LeftOutReason, Orientation, Reading, RememberedItems, SheetChoice,
     SheetLeftOut, SheetReading, SheetShape, ShownRow, Standing as SheetStanding,

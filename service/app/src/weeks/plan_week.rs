@@ -6,6 +6,7 @@
 //! ([`Remade::Differs`]).
 
 use super::holds::{Holds, holds_from_json, holds_of, holds_to_json, previous_groups, with_holds};
+use super::repair::{applied, still_known};
 use super::{SchoolSetup, Week, WeekOverview, Weeks};
 use crate::error::{AppError, ErrorKind};
 use crate::student_list::merge_students;
@@ -84,12 +85,16 @@ impl Weeks {
         let sources: Vec<i64> = uploads.iter().map(|u| u.id).collect();
         let attended = self.time_received(week)?;
         let (plan, holds) = self.compute_beside(kept.as_ref(), week, &sources, &uploads, seed, &attended)?;
+        // Who was out is out of the new plan too, unless it no longer knows them.
+        let repairs = still_known(&plan, kept.as_ref().map_or("[]", |k| &k.repairs))?;
+        let plan = applied(plan, &repairs)?;
         let (published, holds) = (published_json(&plan)?, holds_to_json(&holds)?);
         let new = NewPlan {
             week: week.monday(),
             seed,
             setup: &self.setup.toml,
             holds: &holds,
+            repairs: &repairs,
             published: &published,
             attended: &attended,
             sources: &sources,
@@ -114,13 +119,18 @@ impl Weeks {
         if let Some(plan) = self.recall(&tag) {
             return Ok(plan);
         }
+        let plan = applied(self.unrepaired(week, &kept)?, &kept.repairs)?;
+        let remade = if published_json(&plan)? == kept.published { Remade::Same } else { Remade::Differs };
+        Ok(self.remember(WeekPlan { week, plan, tag, published: kept.published, remade }))
+    }
+
+    /// The plan made again from what was kept, without its repairs.
+    pub(super) fn unrepaired(&self, week: Week, kept: &KeptPlan) -> Result<Plan, AppError> {
         let mut uploads = self.store.uploads_of(week.monday())?;
         uploads.retain(|u| kept.sources.contains(&u.id));
         let setup = SchoolSetup::parse("the setup kept with the plan", &kept.setup)?;
         let school = with_holds(&setup.school, &holds_from_json(&kept.holds)?);
-        let plan = self.compute(week, &uploads, &school, kept.seed, &kept.attended)?;
-        let remade = if published_json(&plan)? == kept.published { Remade::Same } else { Remade::Differs };
-        Ok(self.remember(WeekPlan { week, plan, tag, published: kept.published, remade }))
+        self.compute(week, &uploads, &school, kept.seed, &kept.attended)
     }
 
     /// The week's published plan and its tag, as handed out; nothing is computed.
@@ -158,7 +168,7 @@ impl Weeks {
         Ok(if files.len() == 1 { files.pop() } else { None })
     }
 
-    fn kept(&self, week: Week) -> Result<KeptPlan, AppError> {
+    pub(super) fn kept(&self, week: Week) -> Result<KeptPlan, AppError> {
         self.store.plan(week.monday())?.ok_or_else(no_plan)
     }
 
@@ -267,11 +277,11 @@ fn stamp(table: &mut ResponseTable, week: Week) {
     }
 }
 
-fn tag_of(week: Week, revision: i64) -> String {
+pub(super) fn tag_of(week: Week, revision: i64) -> String {
     format!("\"{week}.{revision}\"")
 }
 
-fn published_json(plan: &Plan) -> Result<String, AppError> {
+pub(super) fn published_json(plan: &Plan) -> Result<String, AppError> {
     let mut json = Vec::new();
     write_plan_json(plan, &mut json).map_err(AppError::our_fault)?;
     String::from_utf8(json).map_err(AppError::our_fault)

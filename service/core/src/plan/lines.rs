@@ -20,6 +20,22 @@ pub(super) fn write_lines<T: Serialize>(value: &T, mut sink: impl Write) -> Resu
     sink.flush()
 }
 
+/// One entry of a list, as [`write_lines`] puts it on its line.
+pub(super) fn entry<T: Serialize>(value: &T) -> Result<String> {
+    let mut bytes = Vec::new();
+    let lines = Lines { depth: SPREAD, has_entry: false };
+    value.serialize(&mut Serializer::with_formatter(&mut bytes, lines))?;
+    String::from_utf8(bytes).map_err(std::io::Error::other)
+}
+
+/// A list of such entries.
+pub(super) fn list(entries: &[String]) -> String {
+    if entries.is_empty() {
+        return "[]".to_owned();
+    }
+    format!("[\n    {}\n  ]", entries.join(",\n    "))
+}
+
 #[derive(Default)]
 struct Lines {
     depth: usize,

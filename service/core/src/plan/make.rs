@@ -1,7 +1,7 @@
 //! The weekly job as one function: profile, group, rotate, tickets, plan.
 //! Every number is worked out here, once; what comes after only shows the plan that this gives.
 
-use super::{Group, InputSummary, Plan, Quality, StudentReport};
+use super::{Group, InputSummary, Plan, Quality, StudentReport, Timetable};
 use crate::finding::Finding;
 use crate::grouping::{PreviousGroups, Seating, SeatingInput, Told, seat_students, tell};
 use crate::movement::TimeReceived;
@@ -101,8 +101,10 @@ fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
         student.profile = report;
     }
     add_attendance(&mut told.students, input.attended);
-    let rotation = plan_rotation(input.school, &groups_to_place(&table, &seating, &told, input.school));
+    let to_place = groups_to_place(&table, &seating, &told, input.school);
+    let rotation = plan_rotation(input.school, &to_place);
     let mut findings = input.findings;
+    findings.extend(input.school.remarks.iter().cloned());
     findings.extend(seating.findings.iter().cloned());
     findings.extend(told.findings);
     findings.extend(skill_findings(&profiles));
@@ -123,6 +125,8 @@ fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
         groups: told.groups,
         rotation: rotation.sessions,
         rotation_notes: rotation.notes,
+        timetable: Timetable::new(input.school, to_place),
+        repairs: Vec::new(),
         tickets,
         quality: Quality { reliability: figures.reliability, ..told.quality },
     })

@@ -1,15 +1,18 @@
 //! The week's plan: one value that every page, print, workbook, JSON and command shows and none decides.
 //!
 //! [`Plan`] is the domain value; [`published`] is its JSON form (`sheaf.plan/1`), the only place in this crate
-//! with names for the outside.
+//! with names for the outside; [`mend`] reads it back as far as a repair needs.
 //! Not here: weeks before this one (`movement`), files (`sheaf-app`).
 
 mod lines;
 mod make;
+pub mod mend;
 pub mod published;
 pub mod published_check;
+mod repaired;
 
 pub use make::{PlanError, PlanInput, make_plan};
+pub use repaired::{PlanRepair, Timetable};
 
 use crate::finding::Finding;
 use crate::roster::StudentId;
@@ -149,6 +152,14 @@ pub struct StudentReport {
     pub fit: f64,
 }
 
+impl StudentReport {
+    /// What to call the student on paper: the name, or the id where there is none.
+    #[must_use]
+    pub fn shown_name(&self) -> &str {
+        if self.name.trim().is_empty() { self.id.as_str() } else { &self.name }
+    }
+}
+
 /// Why a student has no seat.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum UnplacedKind {
@@ -253,6 +264,10 @@ pub struct Plan {
     pub rotation: Vec<Session>,
     /// Sentences about the rotation: sessions a group got, what did not fit and what would fix it.
     pub rotation_notes: Vec<String>,
+    /// What the rotation was planned from.
+    pub timetable: Timetable,
+    /// Days that were issued anew because somebody was out, in order.
+    pub repairs: Vec<PlanRepair>,
     /// Tickets, in order of group, then form.
     pub tickets: Vec<Ticket>,
     /// Figures on the whole.

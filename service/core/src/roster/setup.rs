@@ -4,6 +4,7 @@
 //! (a test in `sheaf-app` holds the two together). Not here: reading TOML (`sheaf-app`), students (the sheets).
 
 use super::{Day, StudentId, TimeSpan};
+use crate::finding::Finding;
 use jiff::civil::Date;
 
 /// Which students get a seat.
@@ -260,6 +261,8 @@ pub struct School {
     pub reading: ReadingLimits,
     /// How long records are kept.
     pub records: RecordSettings,
+    /// What was noticed in reading the setup; stands with the findings of every plan made under it.
+    pub remarks: Vec<Finding>,
 }
 
 impl Default for School {
@@ -289,6 +292,7 @@ impl Default for School {
             cycle: Cycle { starts: None, weeks: 5 },
             reading: ReadingLimits { max_megabytes: 50, max_rows: 25_000, max_columns: 600 },
             records: RecordSettings { keep_originals_weeks: 40 },
+            remarks: Vec::new(),
         }
     }
 }

@@ -16,14 +16,17 @@
 //! `stages` asks for one wish after the other, `seating` names adults and rooms, `practice` fills unstaffed stations,
 //! `violation` checks the outcome without knowing any of these.
 //!
-//! Not here: who is in a group (`grouping`), rosters on paper (`sheaf-sheets`, `sheaf-web`), repair of a printed week.
+//! Not here: who is in a group (`grouping`), rosters on paper (`sheaf-sheets`, `sheaf-web`), one day anew (`repair`).
 
 mod best_found;
+mod conflict;
+pub mod explain;
 mod limit_rows;
 mod model;
 mod notes;
 mod practice;
 mod program;
+pub mod repair;
 mod seating;
 mod stages;
 mod violation;

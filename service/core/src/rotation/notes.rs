@@ -9,6 +9,7 @@
 //! meetings a week of 20 to 40 minutes (National Center on Response to Intervention, 2010).
 //! Not here: notes on who sits with whom (`grouping`).
 
+use super::conflict;
 use super::model::Spare;
 use super::stages::{self, Chosen};
 use super::week::{Meeting, Week};
@@ -50,7 +51,10 @@ pub(super) fn about(week: &Week<'_>, chosen: &Chosen, sessions: &[Session]) -> V
     notes.extend(never_expected(week, sessions));
     notes.extend(few_sessions(week, chosen));
     notes.extend(one_more_adult(week, chosen, n_led));
-    notes.extend(proof(chosen));
+    if !short(week, n_led).is_empty() && chosen.proof == Proof::Optimal {
+        notes.extend(conflict::about(week, chosen));
+    }
+    notes.extend(proof(week, chosen));
     notes
 }
 
@@ -146,7 +150,7 @@ fn one_more_adult(week: &Week<'_>, chosen: &Chosen, n_led: impl Fn(usize) -> usi
     let blocks = school.blocks.iter().map(|b| b.id.clone()).collect();
     school.staff.push(StaffMember { name: String::new(), blocks, leads: true });
     let wider = Week::new(&school, week.groups);
-    let better = stages::choose_with_spare(&wider, Spare(spare), &stages::counted(week))?;
+    let better = stages::choose_with_spare(&wider, Some(Spare(spare)), &stages::counted(week))?;
     let block = (0..wider.blocks.len()).find(|&b| better.adults[b].contains(&spare));
     let gain = gain(chosen, &better).zip(block);
     Some(gain.map_or_else(
@@ -162,7 +166,7 @@ fn one_more_adult(week: &Week<'_>, chosen: &Chosen, n_led: impl Fn(usize) -> usi
     ))
 }
 
-fn gain(chosen: &Chosen, better: &Chosen) -> Option<String> {
+pub(super) fn gain(chosen: &Chosen, better: &Chosen) -> Option<String> {
     let places = format!("attended places from {} to {}", chosen.attended, better.attended);
     if better.floor > chosen.floor {
         let floor = format!("the sessions that every group gets from {} to {}", chosen.floor, better.floor);
@@ -172,14 +176,40 @@ fn gain(chosen: &Chosen, better: &Chosen) -> Option<String> {
     }
 }
 
-fn proof(chosen: &Chosen) -> Option<String> {
-    let sentence = match (chosen.proof, chosen.comfort) {
-        (Proof::BestFound, _) => "This rotation keeps every limit and is the best found; a better one may exist.",
-        (_, Proof::BestFound) => {
+fn proof(week: &Week<'_>, chosen: &Chosen) -> Option<String> {
+    match (chosen.proof, chosen.comfort) {
+        (Proof::BestFound, _) => {
+            let most = most_thinkable(week).max(chosen.attended);
+            let percent = 100.0 * (most - chosen.attended) as f64 / most.max(1) as f64;
+            Some(format!(
+                "This rotation keeps every limit and is the best found, not proved to be the best: {} attended places, and \
+                 no rotation can have more than {most} (gap at most {:.0} %).",
+                chosen.attended,
+                percent.ceil()
+            ))
+        }
+        (_, Proof::BestFound) => Some(
             "Sessions and attendance are proved to be the best possible; departures and spread over the days are the \
              best found."
-        }
-        _ => return None,
+                .to_owned(),
+        ),
+        _ => None,
+    }
+}
+
+/// Attended places that no rotation can pass, by counting alone: in each block the largest groups for the adults who lead
+/// then, and for each group its best blocks up to what it asks for.
+fn most_thinkable(week: &Week<'_>) -> usize {
+    let largest = |mut sizes: Vec<usize>, n: usize| -> usize {
+        sizes.sort_unstable_by(|a, b| b.cmp(a));
+        sizes.into_iter().take(n).sum()
     };
-    Some(sentence.to_owned())
+    let candidates = week.candidates();
+    let sizes = |holds: &dyn Fn(&Meeting) -> bool| {
+        candidates.iter().filter(|m| holds(m)).map(|m| week.n_expected(*m)).collect::<Vec<_>>()
+    };
+    let by_block =
+        (0..week.blocks.len()).map(|b| largest(sizes(&|m| m.block == b), week.leaders[b].len())).sum::<usize>();
+    let by_group = (0..week.groups.len()).map(|g| largest(sizes(&|m| m.group == g), week.wants(g))).sum();
+    by_block.min(by_group)
 }

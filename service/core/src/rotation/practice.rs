@@ -2,7 +2,7 @@
 //!
 //! In: the [`Week`] and its led sessions. Out: the same list with practice sessions added.
 //! Rules it keeps: never twice running for a group, over the whole week (`practice_is_never_twice_running`); no student
-//! is in practice only (`nobody_has_practice_only`); rooms, departures and pull-outs as for led sessions; an assistant
+//! is in practice only (`nobody_has_practice_only`), and no intensive child on any day (`an_intensive_group_practises_only_where_it_is_led`); rooms, departures and pull-outs as for led sessions; an assistant
 //! who is free holds a station, one session at a time (`an_assistant_holds_one_station_at_a_time`).
 //! Groups with the least practice so far come first, then the furthest behind; a rule of thumb, not a proved best.
 //! Not here: led sessions (`stages`); children's tasks there (`tickets`, group cards).
@@ -23,6 +23,25 @@ pub(super) fn add(week: &Week<'_>, sessions: &mut Vec<(Meeting, Session)>) {
         }
     }
     *sessions = board.placed;
+}
+
+/// Of the practice printed for a day, what still may be, each with its room and its assistant where those are free.
+///
+/// `led` are the led sessions of the whole week, `settled` the practice of its other days.
+pub(super) fn keep(
+    week: &Week<'_>,
+    led: Vec<(Meeting, Session)>,
+    settled: Vec<(Meeting, Session)>,
+    printed: Vec<(Meeting, Session)>,
+) -> Vec<(Meeting, Session)> {
+    let taught: BTreeSet<&StudentId> = led.iter().flat_map(|(m, _)| expected(week, *m)).collect();
+    let n_led = led.len();
+    let mut board = Board { week, taught, placed: led.into_iter().chain(settled).collect(), n_led };
+    let first = board.placed.len();
+    for (meeting, session) in printed {
+        board.keep(meeting, session);
+    }
+    board.placed.split_off(first)
 }
 
 fn expected<'a>(week: &Week<'a>, meeting: Meeting) -> impl Iterator<Item = &'a StudentId> + use<'a> {
@@ -77,8 +96,43 @@ impl Board<'_, '_> {
             && self.clashing(meeting.block, 0).all(|(m, _)| m.group != meeting.group)
             && self.clashing(meeting.block, 0).all(|(m, _)| expected(self.week, *m).all(|id| !here.contains(&id)))
             && self.is_led_before(meeting)
+            && self.is_led_that_day(meeting)
             && self.keeps_pullouts(meeting, &here)
             && self.keeps_departures(meeting)
+    }
+
+    /// Places a printed session again if it still may be.
+    fn keep(&mut self, meeting: Meeting, printed: Session) {
+        let is_open =
+            self.week.school.stations.iter().any(|s| s.name == printed.station && self.room_at(meeting.block, s) > 0);
+        if !is_open || !self.may_practise(meeting) || self.is_practice_after(meeting) {
+            return;
+        }
+        let room = printed.room.filter(|name| self.is_room_free(meeting, name)).or_else(|| self.free_room(meeting));
+        if room.is_none() && !self.week.school.rooms.is_empty() {
+            return;
+        }
+        let assistant = printed.staff.filter(|name| self.is_assistant_free(meeting.block, name));
+        let staff = assistant.or_else(|| self.free_assistant(meeting.block));
+        self.placed.push((meeting, Session { room, staff, ..self.week.session(meeting, &printed.station) }));
+    }
+
+    /// Whether the group's next session is practice that stays.
+    fn is_practice_after(&self, meeting: Meeting) -> bool {
+        let own =
+            self.placed.iter().enumerate().filter(|(_, (m, _))| m.group == meeting.group && m.block > meeting.block);
+        own.min_by_key(|(_, (m, _))| m.block).is_some_and(|(idx, _)| idx >= self.n_led)
+    }
+
+    /// An intensive group practises only on days on which it is led, by each child who is there.
+    fn is_led_that_day(&self, meeting: Meeting) -> bool {
+        let day = self.week.day(meeting.block);
+        let led: BTreeSet<&StudentId> = self.placed[..self.n_led]
+            .iter()
+            .filter(|(m, _)| m.group == meeting.group && self.week.day(m.block) == day)
+            .flat_map(|(m, _)| expected(self.week, *m))
+            .collect();
+        !self.week.groups[meeting.group].is_intensive || expected(self.week, meeting).all(|id| led.contains(id))
     }
 
     /// Whether the session before this one is led, and the group has a led session at all.
@@ -132,16 +186,26 @@ impl Board<'_, '_> {
 
     fn free_room(&self, meeting: Meeting) -> Option<String> {
         let rooms = self.week.rooms[meeting.block].iter().map(|&r| &self.week.school.rooms[r]);
-        let is_free = |name: &str| self.clashing(meeting.block, 0).all(|(_, s)| s.room.as_deref() != Some(name));
+        rooms.into_iter().find(|r| self.is_room_free(meeting, &r.name)).map(|r| r.name.clone())
+    }
+
+    /// Whether the room is open then, seats the group and holds nobody else.
+    fn is_room_free(&self, meeting: Meeting, name: &str) -> bool {
         let seats = self.week.n_expected(meeting);
-        rooms.into_iter().find(|r| r.seats >= seats && is_free(&r.name)).map(|r| r.name.clone())
+        let mut rooms = self.week.rooms[meeting.block].iter().map(|&r| &self.week.school.rooms[r]);
+        rooms.any(|r| r.name == name && r.seats >= seats)
+            && self.clashing(meeting.block, 0).all(|(_, s)| s.room.as_deref() != Some(name))
     }
 
     fn free_assistant(&self, block: usize) -> Option<String> {
-        let lag = self.week.walk_minutes();
+        let mut assistants = self.week.school.staff.iter().map(|s| &s.name);
+        assistants.find(|name| self.is_assistant_free(block, name)).cloned()
+    }
+
+    /// Whether this is an assistant who is there then and has time to walk.
+    fn is_assistant_free(&self, block: usize, name: &str) -> bool {
         let id = &self.week.blocks[block].id;
-        let is_free = |name: &str| self.clashing(block, lag).all(|(_, s)| s.staff.as_deref() != Some(name));
-        let mut assistants = self.week.school.staff.iter().filter(|s| !s.leads && s.blocks.contains(id));
-        assistants.find(|s| is_free(&s.name)).map(|s| s.name.clone())
+        self.week.school.staff.iter().any(|s| s.name == name && !s.leads && s.blocks.contains(id))
+            && self.clashing(block, self.week.walk_minutes()).all(|(_, s)| s.staff.as_deref() != Some(name))
     }
 }

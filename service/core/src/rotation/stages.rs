@@ -4,8 +4,8 @@
 //!
 //! The wishes in order: (1) intensive groups: the highest number of days with a led session that each of them gets,
 //! then the most such days; (2) the highest floor of led sessions for the other groups; (3) the most attended places;
-//! (4) more of them for the furthest behind; (5) the fewest times at which somebody leaves a homeroom;
-//! (6) a group's sessions on different days.
+//! (4) more of them for the furthest behind; (5) the most children who are there at one led session, then two, and so on up to the floor, though busy at some times;
+//! (6) the fewest times at which somebody leaves a homeroom; (7) a group's sessions on different days.
 //! Rules it keeps: a later wish never costs an earlier one (`a_later_wish_never_costs_an_earlier_one`); what could not
 //! be proved within the steps allowed is marked (`a_week_beyond_the_exact_size_says_best_found`).
 //! Not here: names of adults and rooms for each group (`seating`), practice (`practice`).
@@ -66,19 +66,20 @@ pub(super) fn choose(week: &Week<'_>) -> Chosen {
     search.prefer_need();
     let proof = std::mem::take(&mut search.proof);
     search.effort = Effort::Comfort;
+    search.prefer_full_children(floor);
     search.prefer_few_departures();
     search.prefer_different_days();
     let comfort = std::mem::replace(&mut search.proof, proof);
     search.chosen(floor, comfort)
 }
 
-/// Floor, attended places and the led meetings if the spare adult joined in the best block for it;
+/// Floor, attended places and the led meetings if a spare adult, where there is one, joined in the best block for it;
 /// `None` where that is not known.
-pub(super) fn choose_with_spare(week: &Week<'_>, spare: Spare, counted: &[usize]) -> Option<Chosen> {
+pub(super) fn choose_with_spare(week: &Week<'_>, spare: Option<Spare>, counted: &[usize]) -> Option<Chosen> {
     if week.candidates().len() > MOST_SWITCHES {
         return None;
     }
-    let model = Model::new(week, Some(spare));
+    let model = Model::new(week, spare);
     if model.program.n_switches() > MOST_SWITCHES {
         return None;
     }
@@ -205,6 +206,45 @@ impl<'w, 'a> Search<'w, 'a> {
         });
         self.ask(&weights);
         self.keep(&weights);
+    }
+
+    /// As few children as can be are led less often than their group because they are busy: the worst off first.
+    fn prefer_full_children(&mut self, floor: usize) {
+        for level in 1..=floor {
+            self.prefer_children_led(level);
+        }
+    }
+
+    /// A switch for each child who is busy at some meetings of their group, on only if they are led so often.
+    fn prefer_children_led(&mut self, level: usize) {
+        let mut full = Vec::new();
+        for group in 0..self.week.groups.len() {
+            for member in 0..self.week.groups[group].members.len() {
+                let all = self.model.terms(|m| m.group == group);
+                let there =
+                    self.model.terms(|m| m.group == group && self.week.expected[group][m.block].contains(&member));
+                let asked = level.min(self.week.wants(group)).min(there.len());
+                if there.len() < all.len() && asked > 0 {
+                    full.push(self.full_switch(there, asked as i64));
+                }
+            }
+        }
+        let mut weights = vec![0; self.model.program.n_switches()];
+        full.iter().for_each(|&switch| weights[switch] = 1);
+        if !full.is_empty() {
+            self.ask(&weights);
+            self.keep(&weights);
+        }
+    }
+
+    /// A switch that can be on only where so many of these meetings take place.
+    fn full_switch(&mut self, mut there: Vec<(usize, i64)>, asked: i64) -> usize {
+        let n_now = there.iter().filter(|(switch, _)| self.on[*switch]).count() as i64;
+        let switch = self.model.program.add_switch();
+        self.on.push(n_now >= asked);
+        there.push((switch, -asked));
+        self.model.program.add_row(there, Limit::AtLeast(0));
+        switch
     }
 
     /// A switch for each homeroom and block in which somebody leaves, as few on as can be.

@@ -35,6 +35,8 @@ pub enum Rule {
     SessionsAsked,
     /// Practice only for students who are also led this week.
     PracticeOnly,
+    /// On a day on which an intensive child has practice, the child is led too.
+    IntensiveLed,
     /// A group never has practice twice running.
     PracticeTwice,
     /// Students out of one homeroom at a time.
@@ -197,6 +199,11 @@ impl<'a> Check<'a> {
             let are_taught = session.expected.iter().all(|id| taught.contains(id));
             let is_taught = led.iter().any(|s| s.group == session.group);
             self.require(are_taught && is_taught, Rule::PracticeOnly, || at(session));
+            let is_intensive = self.group(session).is_some_and(|g| g.is_intensive);
+            let is_led_today =
+                |id: &String| led.iter().any(|s| s.time.day == session.time.day && s.expected.contains(id));
+            let holds = !is_intensive || session.expected.iter().all(is_led_today);
+            self.require(holds, Rule::IntensiveLed, || at(session));
             let before = self.sessions.iter().filter(|s| s.group == session.group && moment(s) < moment(session));
             let is_right = before.max_by_key(|s| moment(s)).is_none_or(|s| s.is_led(self.school));
             self.require(is_right, Rule::PracticeTwice, || at(session));

@@ -115,6 +115,9 @@ const SHEETS: [SheetEntry; 11] = [
     one("Findings", "What could not be read, or was read with an assumption", findings::write),
 ];
 
+/// Place of the rotation among them.
+const ROTATION: usize = 2;
+
 /// Writes the staff workbook of a plan. The same plan gives the same bytes.
 ///
 /// # Errors
@@ -125,15 +128,31 @@ pub fn write_staff_workbook<W: Write + Seek + Send>(
     catalogue: &ErrorCatalogue,
     sink: W,
 ) -> Result<(), WriteError> {
-    let book = Book::new(plan, graph, catalogue);
+    write_sheets(&Book::new(plan, graph, catalogue), &SHEETS, sink)
+}
+
+/// Writes a workbook of the rotation alone, for a plan that was read back and repaired.
+///
+/// # Errors
+/// As [`write_staff_workbook`].
+pub fn write_rotation_workbook<W: Write + Seek + Send>(
+    plan: &Plan,
+    graph: &SkillGraph,
+    catalogue: &ErrorCatalogue,
+    sink: W,
+) -> Result<(), WriteError> {
+    write_sheets(&Book::new(plan, graph, catalogue), &SHEETS[ROTATION..=ROTATION], sink)
+}
+
+fn write_sheets<W: Write + Seek + Send>(book: &Book<'_>, sheets: &[SheetEntry], sink: W) -> Result<(), WriteError> {
     let looks = Looks::new();
     let mut workbook = Workbook::new();
     workbook.set_zip_compression_level(COMPRESSION);
-    describe(&mut workbook, &book)?;
-    for entry in &SHEETS {
+    describe(&mut workbook, book)?;
+    for entry in sheets {
         match entry.fill {
-            Fill::One(fill) => add(&mut workbook, entry.name, |sheet| fill(sheet, &book, &looks))?,
-            Fill::Several(fill) => fill(&mut workbook, entry.name, &book, &looks)?,
+            Fill::One(fill) => add(&mut workbook, entry.name, |sheet| fill(sheet, book, &looks))?,
+            Fill::Several(fill) => fill(&mut workbook, entry.name, book, &looks)?,
         }
     }
     mark_sheets(&mut workbook)?;

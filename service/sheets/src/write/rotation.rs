@@ -55,6 +55,7 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
         sheet.inner().set_print_area(0, 0, last_row, TEXT.last)?;
         return Ok(());
     }
+    changes(sheet, book, looks)?;
     let n_across = grid(sheet, book, looks)?;
     notes(sheet, book, looks)?;
     list(sheet, book, looks, 3 + n_across)
@@ -123,12 +124,27 @@ fn cell_text(book: &Book<'_>, session: &Session, across: Across) -> String {
         Across::Adults | Across::Nothing => book.group_name(&session.group),
     };
     let first = dotted([who, session.room.as_deref().unwrap_or_default()]);
-    [&first, &session.station, &session.skill]
+    let mark = book.plan.change_of(session).map_or_else(String::new, |change| format!("CHANGED: {change}"));
+    [&first, &session.station, &session.skill, &mark]
         .iter()
         .filter(|t| !t.is_empty())
         .map(|t| t.as_str())
         .collect::<Vec<_>>()
         .join("\n")
+}
+
+/// What was changed since the plan was handed out, above the grid.
+fn changes(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {
+    for repair in &book.plan.repairs {
+        let without: Vec<String> = repair.without.iter().map(ToString::to_string).collect();
+        sheet.text(0, &format!("Changed, without {}", without.join(", ")), &looks.section)?;
+        sheet.next()?;
+        for change in &repair.changes {
+            paragraph(sheet, &change.words(book.group_name(&change.before.group)), looks)?;
+        }
+        sheet.next()?;
+    }
+    Ok(())
 }
 
 fn notes(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {

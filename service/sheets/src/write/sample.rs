@@ -90,6 +90,8 @@ pub(super) fn plan() -> Plan {
             session("g2", Day::Tue, "13:10", Some("I1"), &["0004", "0005"]),
         ],
         rotation_notes: vec!["Every group has one led session.".into()],
+        timetable: sheaf_core::plan::Timetable::default(),
+        repairs: Vec::new(),
         tickets: vec![ticket("g1", "A"), ticket("g1", "B"), ticket("g2", "A")],
         quality: Quality { reliability: Some(0.714), ..Quality::default() },
     }
@@ -109,6 +111,8 @@ pub(super) fn empty() -> Plan {
         groups: Vec::new(),
         rotation: Vec::new(),
         rotation_notes: Vec::new(),
+        timetable: sheaf_core::plan::Timetable::default(),
+        repairs: Vec::new(),
         tickets: Vec::new(),
         quality: Quality::default(),
     }

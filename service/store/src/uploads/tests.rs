@@ -27,7 +27,16 @@ fn add_waiting(store: &Store, digest: &str) -> i64 {
 }
 
 fn keep_plan(store: &Store, sources: &[i64]) -> i64 {
-    let new = NewPlan { week: monday(2), seed: 1, setup: "", holds: "[]", published: "{}", attended: &[], sources };
+    let new = NewPlan {
+        week: monday(2),
+        seed: 1,
+        setup: "",
+        holds: "[]",
+        repairs: "[]",
+        published: "{}",
+        attended: &[],
+        sources,
+    };
     store.keep_plan(new).unwrap()
 }
 

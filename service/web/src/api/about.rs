@@ -38,6 +38,6 @@ mod tests {
                 assert!(routes.contains(&format!("\"{inside}\", {verb}()")), "{verb} {path}");
             }
         }
-        assert_eq!(paths.len(), 9);
+        assert_eq!(paths.len(), 10);
     }
 }

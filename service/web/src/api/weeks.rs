@@ -1,4 +1,4 @@
-//! A week by script: make its plan, read it, fetch the staff workbook.
+//! A week by script: make its plan, read it, repair it while somebody is out, fetch the staff workbook.
 //!
 //! The plan goes out as it was kept, byte for byte, with a tag that changes with each plan of the week
 //! (acceptance test `a_week_goes_in_is_planned_and_comes_out_as_a_workbook`).
@@ -38,6 +38,26 @@ pub(crate) async fn make(service: web::Data<Service>, path: web::Path<String>, a
 pub(crate) async fn read(service: web::Data<Service>, path: web::Path<String>) -> ApiAnswer {
     let week = Week::parse(&path)?;
     let (published, tag) = run(&service, move |s| s.weeks.published_plan(week)).await?;
+    Ok(plan_answer(published, &tag))
+}
+
+/// Who is out, each `WHO@WHEN`; and a reason to keep beside it.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Without {
+    without: Vec<String>,
+    #[serde(default)]
+    reason: String,
+}
+
+/// Issues the days of those who are out anew, and gives the whole plan.
+pub(crate) async fn repair(service: web::Data<Service>, path: web::Path<String>, body: web::Bytes) -> ApiAnswer {
+    let week = Week::parse(&path)?;
+    let asked: Without = serde_json::from_slice(&body).map_err(|e| {
+        let what = format!("Send JSON such as {{\"without\": [\"Teacher B@mon-1\"]}}: {e}.");
+        AppError::new(ErrorKind::Input, "form-broken", what)
+    })?;
+    let (published, tag) = run(&service, move |s| s.weeks.repair(week, &asked.without, &asked.reason)).await?;
     Ok(plan_answer(published, &tag))
 }
 

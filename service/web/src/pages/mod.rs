@@ -12,6 +12,7 @@ pub(crate) mod home;
 pub(crate) mod look_over;
 mod maths;
 pub(crate) mod movement;
+pub(crate) mod rosters;
 pub(crate) mod rotation;
 pub(crate) mod school;
 pub(crate) mod score_sheets;

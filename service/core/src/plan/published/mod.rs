@@ -5,12 +5,17 @@
 //! Keeps: 1. the field names and their order (`the_plan_has_the_published_shape`)
 //!        2. the same plan gives the same bytes (`the_same_plan_gives_the_same_bytes`)
 //!        3. figures that are undefined are `null`, never 0 and never NaN (`undefined_figures_are_null`)
-//! Not here: what the figures mean ([`super`]), reading it back.
+//! The homerooms, `setup`, `rotation_notes` and the students of a session are what a repair needs beside the rest (`setup`).
+//! Not here: what the figures mean ([`super`]), reading it back ([`super::mend`]).
+
+mod setup;
+
+pub(crate) use setup::KnownGroup;
+pub use setup::{PublishedChange, PublishedRepair, PublishedSession, PublishedSetup};
 
 use super::lines::write_lines;
 use super::{Group, Plan, StudentReport};
 use crate::finding::Finding;
-use crate::rotation::Session;
 use crate::tickets::Ticket;
 use crate::tickets::published::PublishedItem;
 use serde::Serialize;
@@ -54,10 +59,14 @@ struct PublishedPlan<'a> {
     students: &'a Plan,
     unplaced: Vec<PublishedUnplaced<'a>>,
     groups: Vec<PublishedGroup<'a>>,
-    rotation: Vec<PublishedSession<'a>>,
+    rotation: Vec<PublishedSession>,
     #[serde(serialize_with = "tickets")]
     tickets: &'a [Ticket],
     quality: PublishedQuality,
+    rotation_notes: &'a [String],
+    setup: PublishedSetup,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    repairs: Vec<PublishedRepair>,
 }
 
 #[derive(Serialize)]
@@ -74,6 +83,7 @@ struct PublishedItemReport<'a> {
 struct PublishedStudent<'a> {
     id: &'a str,
     name: &'a str,
+    homeroom: &'a str,
     group: Option<&'a str>,
     profile: Vec<PublishedSkill<'a>>,
     error_patterns: Vec<PublishedPattern<'a>>,
@@ -114,19 +124,6 @@ struct PublishedGroup<'a> {
     target_skill: &'a str,
     error_pattern: Option<&'a str>,
     need: f64,
-}
-
-#[derive(Serialize)]
-struct PublishedSession<'a> {
-    block: &'a str,
-    day: &'static str,
-    start: String,
-    end: String,
-    group: &'a str,
-    station: &'a str,
-    staff: Option<&'a str>,
-    room: Option<&'a str>,
-    skill: &'a str,
 }
 
 #[derive(Serialize)]
@@ -172,7 +169,7 @@ fn published(plan: &Plan) -> PublishedPlan<'_> {
             })
             .collect(),
         groups: plan.groups.iter().map(|g| group(plan, g)).collect(),
-        rotation: plan.rotation.iter().map(session).collect(),
+        rotation: plan.rotation.iter().map(|s| PublishedSession::new(s, plan.change_of(s))).collect(),
         tickets: &plan.tickets,
         quality: PublishedQuality {
             sse: plan.quality.sse,
@@ -180,6 +177,9 @@ fn published(plan: &Plan) -> PublishedPlan<'_> {
             need_met: plan.quality.need_met,
             reliability: plan.quality.reliability,
         },
+        rotation_notes: &plan.rotation_notes,
+        setup: PublishedSetup::new(&plan.timetable),
+        repairs: plan.repairs.iter().map(|r| PublishedRepair::new(r, plan)).collect(),
     }
 }
 
@@ -217,6 +217,7 @@ fn student<'a>(plan: &'a Plan, report: &'a StudentReport) -> PublishedStudent<'a
     PublishedStudent {
         id: report.id.as_str(),
         name: &report.name,
+        homeroom: &report.homeroom,
         group: group_id(report.group),
         profile: report
             .profile
@@ -249,20 +250,6 @@ fn group<'a>(plan: &'a Plan, g: &'a Group) -> PublishedGroup<'a> {
         target_skill: g.target_skill.as_str(),
         error_pattern: g.error_pattern.as_deref(),
         need: g.need,
-    }
-}
-
-fn session(s: &Session) -> PublishedSession<'_> {
-    PublishedSession {
-        block: &s.block,
-        day: s.time.day.short(),
-        start: s.time.start.to_string(),
-        end: s.time.end.to_string(),
-        group: &s.group,
-        station: &s.station,
-        staff: s.staff.as_deref(),
-        room: s.room.as_deref(),
-        skill: &s.skill,
     }
 }
 

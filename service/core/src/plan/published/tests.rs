@@ -6,6 +6,7 @@ use crate::plan::{
     InputSummary, ItemReport, MeasuredSkill, PatternReport, Quality, SkillReport, SkillState, Unplaced, UnplacedKind,
 };
 use crate::roster::{Day, Minutes, StudentId, TimeSpan};
+use crate::rotation::Session;
 use crate::scores::ItemKind;
 use crate::skills::SkillCode;
 use crate::tickets::{ParamValue, TicketItem, TicketOption};
@@ -115,6 +116,8 @@ fn plan() -> Plan {
         groups: vec![group],
         rotation: vec![session()],
         rotation_notes: vec!["For staff.".into()],
+        timetable: crate::plan::Timetable::default(),
+        repairs: Vec::new(),
         tickets: vec![Ticket { group: "g1".into(), form: "A".into(), form_code, items: vec![item()] }],
         quality: Quality { sse: 0.5, silhouette: None, need_met: 1.0, reliability: Some(0.75) },
     }
@@ -133,7 +136,7 @@ fn json_of(plan: &Plan) -> Value {
 #[test]
 fn the_plan_has_the_published_shape() {
     let student = |id: &str, group: Value| {
-        json!({"id": id, "name": "Ada Lund", "group": group,
+        json!({"id": id, "name": "Ada Lund", "homeroom": "4B", "group": group,
             "profile": [{"skill": "4.NF.A.1", "mastery": 0.25, "share_low": 0.1, "share_high": 0.5, "evidence": 4, "state": "not-yet"}],
             "error_patterns": [{"code": "adds-across", "seen": 1.5, "chances": 3}],
             "why": "Lacks it.", "second_choice": null, "fit": 1.0})
@@ -151,8 +154,11 @@ fn the_plan_has_the_published_shape() {
         "groups": [{"id": "g1", "name": "Group 1", "members": ["0417"], "target_skill": "4.NF.A.1",
             "error_pattern": "adds-across", "need": 1.0}],
         "rotation": [{"block": "mon-1", "day": "Mon", "start": "09:00", "end": "09:30", "group": "g1", "station": "Table",
-            "staff": null, "room": "Small room", "skill": "4.NF.A.1"}],
-        "quality": {"sse": 0.5, "silhouette": null, "need_met": 1.0, "reliability": 0.75}
+            "staff": null, "room": "Small room", "skill": "4.NF.A.1", "students": []}],
+        "quality": {"sse": 0.5, "silhouette": null, "need_met": 1.0, "reliability": 0.75},
+        "rotation_notes": ["For staff."],
+        "setup": {"blocks": [], "staff": [], "rooms": [], "stations": [], "busy": [], "groups": [],
+            "limits": {"max_departures": null, "max_pullouts": null, "walk_minutes": null, "max_in_a_row": null}}
     });
     assert_eq!(got, want);
     assert_eq!((&tickets[0]["group"], &tickets[0]["form"]), (&json!("g1"), &json!("A")));
@@ -186,8 +192,20 @@ fn fields_come_in_the_published_order() {
     let text = String::from_utf8(bytes(&plan())).unwrap();
     let at = |key: &str| text.find(&format!("\n  \"{key}\": ")).unwrap();
     let keys = [
-        "schema", "week", "seed", "input", "findings", "items", "students", "unplaced", "groups", "rotation",
-        "tickets", "quality",
+        "schema",
+        "week",
+        "seed",
+        "input",
+        "findings",
+        "items",
+        "students",
+        "unplaced",
+        "groups",
+        "rotation",
+        "tickets",
+        "quality",
+        "rotation_notes",
+        "setup",
     ];
     assert!(keys.windows(2).all(|pair| at(pair[0]) < at(pair[1])), "{text}");
 }

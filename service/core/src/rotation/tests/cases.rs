@@ -163,7 +163,7 @@ fn one_more_adult_is_promised_what_planning_again_gives() {
     let groups = [group("g1", "5P", 3, Some(1)), group("g2", "5Q", 4, Some(1))];
     let rotation = planned(&school, &groups);
     assert_eq!((rotation.floor, rotation.attended), (0, 4));
-    let note = rotation.notes.last().unwrap();
+    let note = rotation.notes.iter().find(|n| n.starts_with("One more adult")).unwrap();
     assert!(note.contains("every group gets from 0 to 1, and attended places from 4 to 7"), "{note}");
     let named = ["Mon 09:00", "Tue 09:00"].into_iter().find(|id| note.contains(&format!("block {id} ("))).unwrap();
     let mut wider = school;
@@ -291,6 +291,15 @@ fn practice_is_never_twice_running() {
     let kinds: Vec<bool> = rotation.sessions.iter().map(|s| s.is_led(&school)).collect();
     assert!(kinds.windows(2).all(|w| w[0] || w[1]), "{kinds:?}");
     assert!(kinds.contains(&false), "there is some practice");
+}
+
+#[test]
+fn an_intensive_group_practises_only_where_it_is_led() {
+    let mut school = with_practice(2, &["Mon", "Tue", "Wed"]);
+    school.staff[0].blocks.truncate(1);
+    let rotation = planned(&school, &[intensive("g1", "5P", 2, 5)]);
+    assert_eq!(n_led(&school, &rotation, "g1"), 1);
+    assert!(rotation.sessions.iter().all(|s| s.time.day == Day::Mon), "{:?}", rotation.sessions);
 }
 
 #[test]

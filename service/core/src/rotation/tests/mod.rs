@@ -4,5 +4,6 @@
 mod cases;
 mod exhaustive;
 mod random;
+mod repaired;
 pub(super) mod setups;
 mod tampered;

@@ -94,6 +94,17 @@ fn practice_rules_are_checked() {
 }
 
 #[test]
+fn an_intensive_child_with_practice_alone_on_a_day_is_caught() {
+    let (school, mut groups, rotation) = legal();
+    let idx = practice(&rotation.sessions);
+    let (group, day) = (rotation.sessions[idx].group.clone(), rotation.sessions[idx].time.day);
+    groups.iter_mut().filter(|g| g.id == group).for_each(|g| g.is_intensive = true);
+    let mut alone = rotation;
+    alone.sessions.retain(|s| s.group != group || s.time.day != day || s.station == "Facts");
+    assert!(rules(&school, &groups, &alone).contains(&Rule::IntensiveLed));
+}
+
+#[test]
 fn a_full_station_and_the_limits_of_the_school_are_checked() {
     let (mut school, groups, rotation) = legal();
     school.stations[1].capacity = 0;
