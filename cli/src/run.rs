@@ -33,6 +33,16 @@ enum Command {
     Cluster(commands::cluster::ClusterArguments),
     /// Invented classes with known truth: how well needs are found, and how many minutes land on lacked skills.
     Simulate(commands::simulate::SimulateArguments),
+    /// Who moved between groups, who is stuck, growth, from the records.
+    Movement(commands::movement::MovementArguments),
+    /// A copy of the records, whole or not at all.
+    Backup(commands::care::BackupArguments),
+    /// Puts a copy in the place of the records.
+    Restore(commands::care::RestoreArguments),
+    /// Looks the records over.
+    Verify(commands::care::VerifyArguments),
+    /// Forgets a student: no byte of the name stays in the records.
+    Forget(commands::care::ForgetArguments),
     /// The local service: upload, look over, plan and print in a browser on this machine.
     Serve(commands::serve::ServeArguments),
 }
@@ -106,6 +116,11 @@ pub fn run(args: impl IntoIterator<Item = OsString>, out: &mut dyn Write, err: &
         Command::Tickets(a) => commands::tickets::run(&a, out, err),
         Command::Cluster(a) => commands::cluster::run(&a, out, err),
         Command::Simulate(a) => commands::simulate::run(&a, out, err),
+        Command::Movement(a) => commands::movement::run(&a, out, err),
+        Command::Backup(a) => commands::care::backup(&a, out),
+        Command::Restore(a) => commands::care::put_back(&a, out),
+        Command::Verify(a) => commands::care::check(&a, out),
+        Command::Forget(a) => commands::care::forget(&a, out),
         Command::Serve(a) => commands::serve::run(&a, out, err),
     };
     match result {

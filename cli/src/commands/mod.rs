@@ -2,8 +2,10 @@
 //!
 //! Not here: exit codes (`run`), reading and writing of files (`input`, `output`).
 
+pub mod care;
 pub mod check;
 pub mod cluster;
+pub mod movement;
 pub mod plan;
 pub mod repair;
 pub mod serve;

@@ -6,6 +6,7 @@
 pub mod apart;
 mod attendance;
 pub mod calendar;
+pub mod copies;
 pub mod error;
 pub mod features;
 pub mod headless;

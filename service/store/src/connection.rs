@@ -10,7 +10,7 @@ use std::path::Path;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// `SHAF`: marks the file as ours.
-const APPLICATION_ID: i32 = 0x5348_4146;
+pub(crate) const APPLICATION_ID: i32 = 0x5348_4146;
 
 const STEPS: &[M<'_>] = &[
     M::up(include_str!("../migrations/0001_weeks_uploads_plans.sql")),
@@ -104,7 +104,7 @@ fn set_rules(connection: &Connection) -> rusqlite::Result<()> {
 
 /// Makes the file, or narrows it, so that its owner alone can read it; SQLite's side files take the same rights.
 #[cfg(unix)]
-fn make_private(path: &Path) -> std::io::Result<()> {
+pub(crate) fn make_private(path: &Path) -> std::io::Result<()> {
     use std::os::unix::fs::{OpenOptionsExt, PermissionsExt};
     let file = std::fs::OpenOptions::new().create(true).truncate(false).write(true).mode(0o600).open(path)?;
     file.set_permissions(std::fs::Permissions::from_mode(0o600))
@@ -112,7 +112,7 @@ fn make_private(path: &Path) -> std::io::Result<()> {
 
 /// Other systems keep a home folder private by themselves.
 #[cfg(not(unix))]
-fn make_private(_path: &Path) -> std::io::Result<()> {
+pub(crate) fn make_private(_path: &Path) -> std::io::Result<()> {
     Ok(())
 }
 

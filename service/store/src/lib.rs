@@ -1,18 +1,19 @@
 //! The records, in one SQLite file: uploads, plans, students, attendance, week by week.
 //!
 //! In / out: plain values of this crate and `sheaf-core`'s ids; the SQL of each subject stands beside its function
-//! (`uploads`, `plans`, `students`, `attendance`, `kept_choices`, `same_child`, `care`). Every public call is one
+//! (`uploads`, `plans`, `students`, `attendance`, `kept_choices`, `same_child`, `care`, `copies`). Every public call is one
 //! transaction: it happened whole or not at all.
 //! Keeps: 1. the schema refuses nonsense by itself (`the_schema_refuses_nonsense`)
 //!        2. an upload is known by its content, once a week (`the_same_bytes_are_kept_once_a_week`)
 //!        3. what is taken back leaves no trace in the file (`what_is_taken_back_leaves_the_file`)
-//! Not here: what an upload means (`sheaf-app` reads it again), pages, backups.
+//! Not here: what an upload means (`sheaf-app` reads it again), pages, when copies are made.
 #![deny(missing_docs)]
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::panic))]
 
 mod attendance;
 mod care;
 mod connection;
+mod copies;
 mod error;
 mod kept_choices;
 mod plans;
@@ -22,6 +23,7 @@ mod uploads;
 
 pub use care::{Forgetting, Originals, PlanText, Removed, UploadWithout};
 pub use connection::Store;
+pub use copies::{RecordsCheck, check_records, put_back};
 pub use error::StoreError;
 pub use kept_choices::{KeptItems, Said};
 pub use plans::{KeptPlan, NewPlan, WeekRecord};

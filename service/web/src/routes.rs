@@ -45,6 +45,7 @@ pub(crate) fn all(app: &mut ServiceConfig) {
                 .route("/students", post().to(api::students::take_in))
                 .route("/students/{id}", get().to(api::students::read))
                 .route("/students/{id}", delete().to(api::students::forget))
+                .route("/movement", get().to(api::movement::read))
                 .route("/weeks/{date}/plan", post().to(api::weeks::make))
                 .route("/weeks/{date}/plan", get().to(api::weeks::read))
                 .route("/weeks/{date}/ticket-results", post().to(api::score_sheets::take_results))

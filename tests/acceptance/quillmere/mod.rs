@@ -6,6 +6,7 @@
 
 mod kept;
 mod legal;
+mod movement;
 mod shuffled;
 mod week;
 mod weeks;

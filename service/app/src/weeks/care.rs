@@ -9,6 +9,7 @@ use crate::error::AppError;
 use jiff::Span;
 use jiff::civil::Date;
 use sheaf_store::Removed;
+use std::path::Path;
 
 impl Weeks {
     /// Removes originals of weeks that are over for longer than the setup keeps them, and whole uploads of those weeks
@@ -28,6 +29,14 @@ impl Weeks {
         }
         tracing::info!(job = "remove_old_originals", n_originals = removed.n_originals, n_uploads = removed.n_uploads);
         Ok(removed)
+    }
+
+    /// Writes a copy of the records, whole or not at all.
+    ///
+    /// # Errors
+    /// [`AppError`] where it cannot be written.
+    pub fn copy_records(&self, to: &Path) -> Result<(), AppError> {
+        Ok(self.store.copy_to(to)?)
     }
 
     /// Uploads from before readings were kept: read once more while the original is there.

@@ -24,6 +24,7 @@ mod like_names;
 mod look_back;
 mod look_over;
 mod merged;
+mod movement;
 mod overview;
 mod plan_week;
 mod record;
@@ -110,6 +111,18 @@ impl Weeks {
     /// [`AppError`] of kind unavailable where the file cannot be opened.
     pub fn open(path: &Path, setup: SchoolSetup) -> Result<Self, AppError> {
         Self::with(Store::open(path)?, setup)
+    }
+
+    /// With the records of a file that is there.
+    ///
+    /// # Errors
+    /// [`AppError`] of kind input where there is no such file, of kind unavailable where it cannot be opened.
+    pub fn open_kept(path: &Path, setup: SchoolSetup) -> Result<Self, AppError> {
+        if !path.is_file() {
+            let what = format!("{} is not there; name the file that your weeks are kept in.", path.display());
+            return Err(AppError::new(ErrorKind::Input, "records-not-there", what));
+        }
+        Self::open(path, setup)
     }
 
     /// With records that are gone when the program ends.

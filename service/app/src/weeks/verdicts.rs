@@ -6,7 +6,7 @@
 
 use super::{Stage, Week, Weeks};
 use crate::error::AppError;
-use sheaf_core::movement::{Judged, SkillWeek, TimeReceived, judge};
+use sheaf_core::movement::{Check, ChildWeek, Judged, SkillWeek, TimeReceived, judge};
 use sheaf_core::plan::Plan;
 use sheaf_core::profile::{PatternTable, ShareTable, SkillMap, Timing, answers_look_guessed, count_patterns};
 use sheaf_core::roster::StudentId;
@@ -32,19 +32,26 @@ impl Weeks {
     /// # Errors
     /// [`AppError`] of the records.
     pub fn verdicts(&self, last: Week) -> Result<Vec<ChildVerdict>, AppError> {
-        let is_planned = |s: Stage| matches!(s, Stage::Planned | Stage::PlanBehind);
-        let mut weeks: Vec<Week> =
-            self.weeks()?.iter().filter(|o| is_planned(o.stage) && o.week <= last).map(|o| o.week).collect();
-        weeks.sort();
-        let looks = weeks.into_iter().map(|week| self.look_at(week)).collect::<Result<Vec<_>, _>>()?;
+        let looks = self.looks(None, Some(last))?;
         let students: BTreeSet<&StudentId> = looks.iter().flat_map(|l| l.target_of.keys()).collect();
-        let cut = self.setup.school.mastery.cut;
-        let verdict = |student: &StudentId| {
-            let skill = looks.iter().rev().find_map(|l| l.target_of.get(student))?.clone();
-            let weeks: Vec<Option<SkillWeek>> = looks.iter().map(|l| l.skill_week(student, &skill)).collect();
-            Some(ChildVerdict { student: student.clone(), judged: judge(&weeks, cut), skill })
-        };
-        Ok(students.into_iter().filter_map(verdict).collect())
+        Ok(students.into_iter().filter_map(|student| self.verdict(&looks, student)).collect())
+    }
+
+    /// One child's verdict from looks at the weeks; `None` where the child never had a seat.
+    pub(super) fn verdict(&self, looks: &[WeekLook], student: &StudentId) -> Option<ChildVerdict> {
+        let skill = looks.iter().rev().find_map(|l| l.target_of.get(student))?.clone();
+        let weeks: Vec<Option<SkillWeek>> = looks.iter().map(|l| l.skill_week(student, &skill)).collect();
+        Some(ChildVerdict { student: student.clone(), judged: judge(&weeks, self.setup.school.mastery.cut), skill })
+    }
+
+    /// A look at each planned week from `first` to `last`, the first first.
+    pub(super) fn looks(&self, first: Option<Week>, last: Option<Week>) -> Result<Vec<WeekLook>, AppError> {
+        let is_planned = |s: Stage| matches!(s, Stage::Planned | Stage::PlanBehind);
+        let is_within = |w: Week| first.is_none_or(|f| f <= w) && last.is_none_or(|l| w <= l);
+        let mut weeks: Vec<Week> =
+            self.weeks()?.iter().filter(|o| is_planned(o.stage) && is_within(o.week)).map(|o| o.week).collect();
+        weeks.sort();
+        weeks.into_iter().map(|week| self.look_at(week)).collect()
     }
 
     fn look_at(&self, week: Week) -> Result<WeekLook, AppError> {
@@ -69,18 +76,39 @@ fn targets(plan: &Plan) -> BTreeMap<StudentId, SkillCode> {
 }
 
 /// What one week says.
-struct WeekLook {
-    plan: Arc<super::WeekPlan>,
+pub(super) struct WeekLook {
+    pub(super) plan: Arc<super::WeekPlan>,
     table: ResponseTable,
     shares: ShareTable,
     patterns: PatternTable,
     guessed: Vec<bool>,
     skills: SkillMap,
-    target_of: BTreeMap<StudentId, SkillCode>,
+    pub(super) target_of: BTreeMap<StudentId, SkillCode>,
     time: BTreeMap<StudentId, TimeReceived>,
 }
 
 impl WeekLook {
+    /// The child's week as movement tells it; `None` where the child is in no sheet and no list of the week.
+    pub(super) fn child_week(&self, student: &StudentId) -> Option<ChildWeek> {
+        let plan = &self.plan.plan;
+        let report = plan.students.iter().find(|s| s.id == *student)?;
+        let target = self.target_of.get(student).cloned();
+        let state = target.as_ref().and_then(|skill| self.skill_week(student, skill)).and_then(|week| week.state);
+        let checks = self.skills.skills.iter().enumerate().filter_map(|(k, skill)| {
+            let mut week = SkillWeek::default();
+            self.add_answers(&mut week, self.table.student_index(student)?, k);
+            let check = Check { points: week.points, possible: week.points_possible };
+            (week.n_items > 0).then(|| (skill.code.clone(), check))
+        });
+        Some(ChildWeek {
+            group: report.group.and_then(|at| plan.groups.get(at)).map(|g| g.id.clone()),
+            state,
+            time: self.time.get(student).copied().unwrap_or_default(),
+            checks: checks.collect(),
+            target,
+        })
+    }
+
     fn skill_week(&self, student: &StudentId, skill: &SkillCode) -> Option<SkillWeek> {
         let report = self.plan.plan.students.iter().find(|s| s.id == *student)?;
         let place = self.plan.plan.skills.iter().position(|s| s.code == *skill);

@@ -7,16 +7,21 @@
 //! Rules it keeps: a student who is in one of the weeks only has joined or left, and is neither moved nor stayed
 //! (`joining_and_leaving_is_not_moving`); every student is in exactly one move (`every_student_is_in_one_flow`);
 //! names of groups do not matter for the agreement (`agreement_does_not_look_at_names`).
-//! Not here: growth and whether regrouping helped; weeks kept (`sheaf-store`).
+//! Growth, what chance alone would show, and who changed beside who stayed are one value, a [`Movement`].
+//! Not here: weeks kept (`sheaf-store`).
 
 mod agreement;
 mod attendance;
+mod chance;
 mod continuity;
+mod report;
 mod seats;
 mod verdict;
 
 pub use agreement::{adjusted_rand, adjusted_rand_of_counts};
 pub use attendance::{Attendance, AttendanceRow, HeldSession, Presence, TAUGHT_FROM, TimeReceived};
+pub use chance::{Check, Difference, Spread, difference_of_shares, is_reliable_change, smallest_reliable_change};
 pub use continuity::{continued_groups, kept_numbers};
+pub use report::{ByChance, ChildWeek, ChildWeeks, Growth, Movement, Regrouping, movement, movement_json};
 pub use seats::{Flow, SeatChanges, Seats, agreement_between, flows, seat_changes};
 pub use verdict::{ChangedIdea, Judged, STUCK_ITEMS, STUCK_MINUTES, STUCK_WEEKS, SkillWeek, Verdict, judge};

@@ -11,6 +11,7 @@ mod kmeans;
 mod partition;
 mod seats;
 mod silhouette;
+mod trend;
 
 pub use cluster::{ClusterError, Clustering, cluster_within_sizes};
 pub use interval::{Interval, jeffreys_interval};
@@ -20,3 +21,4 @@ pub use partition::{
 };
 pub use seats::assign_within_sizes;
 pub use silhouette::mean_silhouette;
+pub use trend::{Trend, least_squares, theil_sen};

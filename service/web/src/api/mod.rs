@@ -5,6 +5,7 @@
 
 pub(crate) mod about;
 pub(crate) mod attendance;
+pub(crate) mod movement;
 pub(crate) mod score_sheets;
 pub(crate) mod students;
 pub(crate) mod weeks;
