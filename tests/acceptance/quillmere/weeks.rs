@@ -1,7 +1,7 @@
 //! Quillmere's four weeks in order, through the jobs of the service: verdicts, changed ideas, seats that stay.
 //!
 //! In:  score sheets, attendance, list and setup of the fixtures; what was planted comes from `truth/needs.csv`.
-//! Where chance plays, a rate is asked, and the test prints it; the four children whose story was planted are asked one by one.
+//! Where chance plays, a rate is asked, and a failure names it; the four children whose story was planted are asked one by one.
 //! Not here: the rules (`sheaf_core::movement`), the first week by the command (the folder's own tests).
 
 use super::week::planted_states;
@@ -84,7 +84,6 @@ fn few_ideas_that_stayed_are_said_to_have_changed() {
     };
     let same: Vec<&String> = month().verdicts[1].keys().filter(is_same).collect();
     let said = same.iter().filter(|id| after_four_weeks(id).judged.changed_idea.is_some()).count();
-    println!("said to have changed, of ideas that stayed: {said} of {}", same.len());
     assert!(same.len() >= 10 && said * 10 <= same.len(), "{said} of {}", same.len());
 }
 

@@ -256,7 +256,7 @@ mod tests {
         assert_eq!(verdict(&stuck[1..]), Verdict::NotEnough, "two weeks");
         assert_eq!(verdict(&[week(1.0, 4, 90), week(0.0, 4, 50), week(1.0, 4, 40)]), Verdict::NotEnough, "two thirds");
         assert_eq!(verdict(&[week(0.0, 3, 90), week(0.0, 2, 90), week(0.0, 2, 90)]), Verdict::NotEnough, "seven items");
-        let mut other = stuck.clone();
+        let mut other = stuck;
         other[1].as_mut().unwrap().is_target = false;
         assert_eq!(verdict(&other), Verdict::NotEnough, "another target between");
     }

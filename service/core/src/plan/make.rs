@@ -124,7 +124,7 @@ fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
         rotation: rotation.sessions,
         rotation_notes: rotation.notes,
         tickets,
-        quality: Quality { reliability: figures.reliability, ..told.quality },
+        quality: Quality { reliability: figures.reliability, standard_error: figures.standard_error, ..told.quality },
     })
 }
 
