@@ -116,7 +116,6 @@ fn verdicts_follow_what_was_planted() {
     let never = of(&|id| (1..=4).all(|week| state(id, week) == "not"));
     let learnt = of(&|id| state(id, 1) == "not" && state(id, 4) == "knows");
     let count = |all: &[Verdict], verdict| all.iter().filter(|v| **v == verdict).count();
-    println!("never met: {never:?}; learnt: {learnt:?}");
     assert!(never.len() >= 4 && count(&never, Verdict::Met) == 0, "{never:?}");
     assert!(count(&never, Verdict::ChangeSomething) * 2 >= never.len(), "{never:?}");
     assert!(learnt.len() >= 8 && count(&learnt, Verdict::ChangeSomething) == 0, "{learnt:?}");
