@@ -1,7 +1,7 @@
 //! Quillmere's four weeks in order, through the jobs of the service: verdicts, changed ideas, seats that stay.
 //!
 //! In:  score sheets, attendance, list and setup of the fixtures; what was planted comes from `truth/needs.csv`.
-//! Where chance plays, a rate is asked, and the test prints it; the four children whose story was planted are asked one by one.
+//! Where chance plays, a rate is asked, and a failure names it; the four children whose story was planted are asked one by one.
 //! Not here: the rules (`sheaf_core::movement`), the first week by the command (the folder's own tests).
 #![allow(clippy::print_stdout)]
 
@@ -85,7 +85,6 @@ fn few_ideas_that_stayed_are_said_to_have_changed() {
     };
     let same: Vec<&String> = month().verdicts[1].keys().filter(is_same).collect();
     let said = same.iter().filter(|id| after_four_weeks(id).judged.changed_idea.is_some()).count();
-    println!("said to have changed, of ideas that stayed: {said} of {}", same.len());
     assert!(same.len() >= 10 && said * 10 <= same.len(), "{said} of {}", same.len());
 }
 
@@ -118,7 +117,6 @@ fn verdicts_follow_what_was_planted() {
     let never = of(&|id| (1..=4).all(|week| state(id, week) == "not"));
     let learnt = of(&|id| state(id, 1) == "not" && state(id, 4) == "knows");
     let count = |all: &[Verdict], verdict| all.iter().filter(|v| **v == verdict).count();
-    println!("never met: {never:?}; learnt: {learnt:?}");
     assert!(never.len() >= 4 && count(&never, Verdict::Met) == 0, "{never:?}");
     assert!(count(&never, Verdict::ChangeSomething) * 2 >= never.len(), "{never:?}");
     assert!(learnt.len() >= 8 && count(&learnt, Verdict::ChangeSomething) == 0, "{learnt:?}");

@@ -12,6 +12,7 @@
 //! Not here: when groups meet (`rotation`), what became of earlier weeks (`movement`). Never by rank of total score.
 
 mod aim;
+mod bands;
 mod needs;
 mod pools;
 mod previous;

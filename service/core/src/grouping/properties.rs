@@ -11,16 +11,21 @@ use std::collections::BTreeSet;
 
 /// Six items on three skills of a small graph: `4.a` before `5.b`, and `5.c` apart from both.
 fn table(rows: &[Vec<u8>], order: &[usize]) -> ResponseTable {
+    table_of(rows, order, ["A", "A", "B", "B", "C", "C"], [0, 1, 2, 3, 4, 5])
+}
+
+/// The same with other names of the skills, the columns in another order.
+fn table_of(rows: &[Vec<u8>], order: &[usize], skills: [&str; 6], columns: [usize; 6]) -> ResponseTable {
     let mut table = ResponseTable::new();
     let check = table.add_assessment("check");
-    for (j, skill) in ["A", "A", "B", "B", "C", "C"].iter().enumerate() {
-        let skills = vec![SkillCode::parse(skill).unwrap()];
+    for j in columns {
+        let skills = vec![SkillCode::parse(skills[j]).unwrap()];
         table.add_item(Item { skills, ..Item::new(&format!("Q{}", j + 1), check) });
     }
     for &i in order {
         let id = StudentId::parse(&format!("{i:03}")).unwrap();
         let s = table.add_student(Student { grade: "5".into(), ..Student::unnamed(id) });
-        for (j, &x) in rows[i].iter().enumerate() {
+        for (j, x) in columns.map(|column| rows[i][column]).into_iter().enumerate() {
             // 2 stands for an answer that was not taken.
             if x < 2 {
                 table.set(s, j, Mark::scored(None, Some(f64::from(x)))).unwrap();
@@ -252,4 +257,55 @@ fn groups_keep_their_numbers() {
         assert_eq!((told.groups[1].id.as_str(), told.groups[1].name.as_str()), ("g7", "Group 7"));
         assert!(seating.findings.iter().any(|f| f.code == "seats-changed" && f.message.starts_with("0 of the 7 ")));
     }
+}
+
+/// What a seating comes to, with skills by their place in teaching order.
+fn outcome(table: &ResponseTable, graph: &SkillGraph) -> (Vec<(usize, Vec<usize>)>, ndarray::Array2<f64>) {
+    let school = School::default();
+    let profiles = estimate(table, graph, &school.mastery, None);
+    let seating = seat_students(free(table, &profiles, &school)).unwrap();
+    (seating.groups.into_iter().map(|g| (g.target, g.members)).collect(), profiles.mastery)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(40))]
+
+    #[test]
+    fn renaming_skills_outside_the_graph_changes_only_names(rows in class()) {
+        let order: Vec<usize> = (0..rows.len()).collect();
+        let named = |skills| outcome(&table_of(&rows, &order, skills, [0, 1, 2, 3, 4, 5]), &SkillGraph::default());
+        let (one, two) = (named(["A", "A", "B", "B", "C", "C"]), named(["K1", "K1", "shape", "shape", "zones", "zones"]));
+        prop_assert_eq!(one, two);
+    }
+
+    #[test]
+    fn the_order_of_skills_and_items_changes_no_profile(rows in class()) {
+        let order: Vec<usize> = (0..rows.len()).collect();
+        let with = |columns| {
+            let table = table_of(&rows, &order, ["A", "A", "B", "B", "C", "C"], columns);
+            outcome(&table, &graph())
+        };
+        let (one, two) = (with([0, 1, 2, 3, 4, 5]), with([5, 2, 0, 4, 3, 1]));
+        for (a, b) in one.1.iter().zip(&two.1) {
+            prop_assert!((a - b).abs() < 1e-9, "{a} {b}");
+        }
+        let sizes = |groups: &[(usize, Vec<usize>)]| groups.iter().map(|g| g.1.len()).sum::<usize>();
+        prop_assert_eq!(sizes(&one.0), sizes(&two.0));
+    }
+}
+
+#[test]
+fn bands_that_serve_as_well_are_told() {
+    let told = |rows: Vec<Vec<u8>>| {
+        let mut school = School::default();
+        school.groups.count = GroupCount::Fixed(2);
+        let (_, seating, _) = seat(&rows, &(0..8).collect::<Vec<_>>(), &school);
+        seating.findings.iter().any(|f| f.code == "total-score-would-do")
+    };
+    // Everybody who lacks one of the three lacks all that come after it.
+    let ladder = (0..8).map(|i| if i < 4 { vec![0; 6] } else { vec![1, 1, 1, 1, 0, 0] }).collect();
+    assert!(told(ladder));
+    // Half lack one, half lack another, all with the same total.
+    let crossed = (0..8).map(|i| if i % 2 == 0 { vec![0, 0, 1, 1, 1, 1] } else { vec![1, 1, 1, 1, 0, 0] }).collect();
+    assert!(!told(crossed));
 }

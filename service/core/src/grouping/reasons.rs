@@ -334,6 +334,7 @@ impl Teller<'_> {
             silhouette: self.silhouette(features, group_of, &placed),
             need_met: if placed.is_empty() { 0.0 } else { met as f64 / placed.len() as f64 },
             reliability: None,
+            standard_error: None,
         }
     }
 

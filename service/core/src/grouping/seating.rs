@@ -7,6 +7,7 @@
 //! Keep-together sets move as one. Where keep-apart pairs cannot hold in the groups there are, the students least behind wait.
 
 use super::aim::NeedAim;
+use super::bands::bands_finding;
 use super::needs::Needs;
 use super::pools::{Pool, make_pools};
 use super::previous::{PreviousGroups, PreviousSeats, numbered, seats_changed};
@@ -118,6 +119,7 @@ pub fn seat_students(input: SeatingInput<'_>) -> Result<Seating, LimitsClash> {
         waiting.extend(result.waiting);
     }
     groups.sort_by(|a, b| a.target.cmp(&b.target).then(a.members.cmp(&b.members)));
+    findings.extend(bands_finding(&needs, input.profiles, &groups, pools.len()));
     let numbers = numbered(&mut groups, &input);
     findings.extend(seats_changed(&groups, &numbers, &input, input.swap_share));
     Ok(Seating { needs, pools, groups, numbers, is_held, waiting, findings, error_profiles })
@@ -428,7 +430,7 @@ fn groups_of(needs: &Needs, seated: &[usize], labels: &[usize], n_groups: usize,
 }
 
 /// The skill most useful to the members together; the earlier in teaching order where two are alike.
-fn target_of(needs: &Needs, members: &[usize]) -> usize {
+pub(super) fn target_of(needs: &Needs, members: &[usize]) -> usize {
     let total = |k: usize| members.iter().map(|&s| needs.gain[(s, k)]).sum::<f64>();
     let mut best = (0, f64::NEG_INFINITY);
     for k in 0..needs.gain.ncols() {

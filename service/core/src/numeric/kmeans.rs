@@ -5,17 +5,24 @@
 //! Keeps: 1. non-finite values, no rows, no columns, k outside 1..=n are errors, never a panic (`odd_tables_are_errors`)
 //!        2. k is brought down to the number of distinct rows (`k_above_the_distinct_rows_is_lowered`)
 //!        3. same rows and seed, same labels.
+//! With over [`SAMPLED_FROM`] rows the runs are made on evenly spaced rows, and the best goes on over all of them: ten times the rows
+//! do not move a mean, and one run settles it (`many_rows_come_to_the_same_means`).
 //! linfa's own count of members is that of its last run, not its best: it is never asked.
 //! Source: Lloyd 1982; Arthur & Vassilvitskii 2007 (k-means++ start).
 
 use linfa::DatasetBase;
 use linfa::traits::{Fit, Predict};
-use linfa_clustering::KMeans;
-use ndarray::{Array2, ArrayView2};
+use linfa_clustering::{KMeans, KMeansInit};
+use ndarray::{Array2, ArrayView2, Axis, Slice};
 use rand::SeedableRng;
 use rand_xoshiro::Xoshiro256Plus;
 use std::collections::HashSet;
 use thiserror::Error;
+
+/// Rows from which runs are made on a part of them, how many that part has at least, and of how many rows it takes one at most.
+const SAMPLED_FROM: usize = 10_000;
+const SAMPLE: usize = 5_000;
+const LARGEST_STRIDE: usize = 50;
 
 /// A fitted clustering.
 #[derive(Debug, Clone, PartialEq)]
@@ -66,16 +73,9 @@ pub enum KMeansError {
 /// [`KMeansError`] for tables that cannot be clustered.
 pub fn fit_kmeans(rows: ArrayView2<'_, f64>, k: usize, seed: u64, n_runs: usize) -> Result<KMeansFit, KMeansError> {
     check(rows, k)?;
-    let k = k.min(distinct_rows(rows));
-    let dataset = DatasetBase::from(rows);
-    let rng = Xoshiro256Plus::seed_from_u64(seed);
-    let model = KMeans::params_with_rng(k, rng)
-        .n_runs(n_runs.max(1))
-        .max_n_iterations(300)
-        .tolerance(1e-6)
-        .fit(&dataset)
-        .map_err(|e| KMeansError::NotFitted(e.to_string()))?;
-    let labels: Vec<usize> = model.predict(&rows).to_vec();
+    let fit = if rows.nrows() > SAMPLED_FROM { fit_sampled } else { fit_all };
+    let (labels, centres) = fit(rows, k, seed, n_runs)?;
+    let k = centres.nrows();
     let means = means_of(rows, &labels, k);
     let sum_of_squares = labels
         .iter()
@@ -83,6 +83,46 @@ pub fn fit_kmeans(rows: ArrayView2<'_, f64>, k: usize, seed: u64, n_runs: usize)
         .map(|(i, &l)| rows.row(i).iter().zip(means.row(l)).map(|(x, m)| (x - m) * (x - m)).sum::<f64>())
         .sum();
     Ok(KMeansFit { labels, means, sum_of_squares })
+}
+
+/// How runs are made.
+struct Runs {
+    init: KMeansInit<f64>,
+    n_runs: usize,
+    tolerance: f64,
+}
+
+/// Labels and the library's own centres.
+fn run(rows: ArrayView2<'_, f64>, k: usize, seed: u64, runs: Runs) -> Result<(Vec<usize>, Array2<f64>), KMeansError> {
+    let params = KMeans::params_with_rng(k, Xoshiro256Plus::seed_from_u64(seed)).init_method(runs.init);
+    let params = params.n_runs(runs.n_runs.max(1)).max_n_iterations(300).tolerance(runs.tolerance);
+    let model = params.fit(&DatasetBase::from(rows)).map_err(|e| KMeansError::NotFitted(e.to_string()))?;
+    Ok((model.predict(&rows).to_vec(), model.centroids().clone()))
+}
+
+/// Every run over all rows; labels and the number of clusters.
+fn fit_all(
+    rows: ArrayView2<'_, f64>,
+    k: usize,
+    seed: u64,
+    n_runs: usize,
+) -> Result<(Vec<usize>, Array2<f64>), KMeansError> {
+    let runs = Runs { init: KMeansInit::KMeansPlusPlus, n_runs, tolerance: 1e-6 };
+    run(rows, k.min(distinct_rows(rows)), seed, runs)
+}
+
+/// Runs over evenly spaced rows, then one over all of them from the best means.
+fn fit_sampled(
+    rows: ArrayView2<'_, f64>,
+    k: usize,
+    seed: u64,
+    n_runs: usize,
+) -> Result<(Vec<usize>, Array2<f64>), KMeansError> {
+    let stride = (rows.nrows() / SAMPLE).clamp(1, LARGEST_STRIDE);
+    let sample = rows.slice_axis(Axis(0), Slice { start: 0, end: None, step: stride.cast_signed() });
+    let (_, means) = fit_all(sample, k, seed, n_runs)?;
+    let k = means.nrows();
+    run(rows, k, seed, Runs { init: KMeansInit::Precomputed(means), n_runs: 1, tolerance: 1e-4 })
 }
 
 fn check(rows: ArrayView2<'_, f64>, k: usize) -> Result<(), KMeansError> {
@@ -135,6 +175,20 @@ mod tests {
             let error = fit_kmeans(table.view(), 2, 1, 1).unwrap_err();
             assert_eq!(error, KMeansError::NotFinite { row: 1, column: 1 });
         }
+    }
+
+    #[test]
+    fn many_rows_come_to_the_same_means() {
+        // Four clumps around the corners of a square, 12,000 rows.
+        let corner = |i: usize, c: usize| f64::from(u8::from((i >> c) & 1 == 1)) * 10.0;
+        let wobble = |i: usize, c: usize| ((i * (7 + c)) % 101) as f64 / 101.0 - 0.5;
+        let table = Array2::from_shape_fn((12_000, 2), |(i, c)| corner(i % 4, c) + wobble(i / 4, c));
+        let fit = fit_kmeans(table.view(), 4, 1, 10).unwrap();
+        let mut found: Vec<(i64, i64)> =
+            fit.means.rows().into_iter().map(|m| (m[0].round() as i64, m[1].round() as i64)).collect();
+        found.sort_unstable();
+        assert_eq!(found, [(0, 0), (0, 10), (10, 0), (10, 10)]);
+        assert_eq!(fit, fit_kmeans(table.view(), 4, 1, 10).unwrap(), "the same again");
     }
 
     #[test]

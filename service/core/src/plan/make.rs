@@ -128,7 +128,7 @@ fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
         timetable: Timetable::new(input.school, to_place),
         repairs: Vec::new(),
         tickets,
-        quality: Quality { reliability: figures.reliability, ..told.quality },
+        quality: Quality { reliability: figures.reliability, standard_error: figures.standard_error, ..told.quality },
     })
 }
 

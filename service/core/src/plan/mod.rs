@@ -49,7 +49,24 @@ pub struct ItemReport {
     pub difficulty: Option<f64>,
     /// Correlation with the rest score, -1 to 1; `None` where undefined.
     pub discrimination: Option<f64>,
+    /// What became of each option, in order of label; empty where nothing was chosen from.
+    pub options: Vec<OptionReport>,
     /// A word for what is odd about it, e.g. `everybody-right`; `None` where nothing is.
+    pub flag: Option<String>,
+}
+
+/// What became of one option of an item.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OptionReport {
+    /// Its letter.
+    pub label: String,
+    /// Students who chose it.
+    pub n_chosen: usize,
+    /// Their share of those who chose, 0 to 1.
+    pub share: f64,
+    /// Correlation of having chosen it with the rest score, -1 to 1; `None` where undefined.
+    pub discrimination: Option<f64>,
+    /// A word for a wrong option that does no work; `None` where nothing is odd.
     pub flag: Option<String>,
 }
 
@@ -226,6 +243,8 @@ pub struct Quality {
     pub need_met: f64,
     /// KR-20 / alpha of the items; `None` where undefined.
     pub reliability: Option<f64>,
+    /// Standard error of measurement of the points; `None` where undefined.
+    pub standard_error: Option<f64>,
 }
 
 /// A skill that the sheets measure.

@@ -2,11 +2,14 @@
 //!
 //! Difficulty is the mean share of points among those with points on the item. Discrimination is the correlation of an item with the
 //! rest score (never with the total that contains it); with missing answers the rest is the share got of what was taken.
+//! Options are looked at beside them (`options`). The standard error of measurement is that of the points: their standard deviation
+//! (divisor n - 1) times the root of what is unreliable.
 //! Reliability is alpha over the students who took every item (for 0/1 items that is KR-20); both variances use divisor n.
 //! Keeps: LSAT-6 (`lsat6_matches_published_values`); undefined figures are `None`, never 0 (`a_constant_item_has_no_discrimination`).
 //! Source: Lord & Novick 1968; Kuder & Richardson 1937, Psychometrika 2:151-160; Cronbach 1951, Psychometrika 16:297-334 (pages from memory).
 
 use super::ShareTable;
+use super::options::{OptionsOfItem, options_of};
 use crate::plan::ItemReport;
 use crate::scores::ResponseTable;
 use rayon::prelude::*;
@@ -27,6 +30,10 @@ pub struct ItemFigures {
     pub discrimination: Vec<Option<f64>>,
     /// KR-20 / alpha, or `None`.
     pub reliability: Option<f64>,
+    /// Standard error of measurement in points, or `None`.
+    pub standard_error: Option<f64>,
+    /// For each item what became of its options.
+    options: Vec<OptionsOfItem>,
 }
 
 /// Computes the figures of every item.
@@ -36,11 +43,21 @@ pub fn item_figures(table: &ResponseTable, shares: &ShareTable) -> ItemFigures {
     let totals: Vec<(f64, f64)> = (0..n).into_par_iter().map(|s| total_of(s, table, shares)).collect();
     let per_item: Vec<(usize, Option<f64>, Option<f64>)> =
         (0..table.n_items()).into_par_iter().map(|item| figures_of(item, table, shares, &totals)).collect();
+    let options = (0..table.n_items())
+        .into_par_iter()
+        .map(|item| {
+            let points = table.items()[item].points;
+            options_of(table, item, |s| rest_share(totals[s], shares.share(table, s, item)?, points))
+        })
+        .collect();
+    let (reliability, standard_error) = alpha(table, shares).unzip();
     ItemFigures {
         n_taken: per_item.iter().map(|f| f.0).collect(),
         difficulty: per_item.iter().map(|f| f.1).collect(),
         discrimination: per_item.iter().map(|f| f.2).collect(),
-        reliability: alpha(table, shares),
+        reliability,
+        standard_error,
+        options,
     }
 }
 
@@ -67,13 +84,16 @@ fn figures_of(
         let Some(share) = shares.share(table, student, item) else { continue };
         n += 1;
         sum += share;
-        let rest_possible = possible - points;
-        if rest_possible > 1e-9 {
-            pairs.push((share, (got - share * points) / rest_possible));
-        }
+        pairs.extend(rest_share((got, possible), share, points).map(|rest| (share, rest)));
     }
     let difficulty = (n > 0).then(|| sum / n as f64);
     (n, difficulty, correlation(&pairs))
+}
+
+/// Share of the points of all other items, where there are any.
+fn rest_share((got, possible): (f64, f64), share: f64, points: f64) -> Option<f64> {
+    let rest_possible = possible - points;
+    (rest_possible > 1e-9).then(|| (got - share * points) / rest_possible)
 }
 
 /// Pearson's correlation, or `None` where either side does not vary.
@@ -93,8 +113,8 @@ fn correlation(pairs: &[(f64, f64)]) -> Option<f64> {
     (xx > 1e-12 && yy > 1e-12).then(|| (xy / (xx * yy).sqrt()).clamp(-1.0, 1.0))
 }
 
-/// Alpha over the students who took every item.
-fn alpha(table: &ResponseTable, shares: &ShareTable) -> Option<f64> {
+/// Alpha, and the standard error of measurement, over the students who took every item.
+fn alpha(table: &ResponseTable, shares: &ShareTable) -> Option<(f64, f64)> {
     let n_items = table.n_items();
     if n_items < 2 {
         return None;
@@ -122,7 +142,10 @@ fn alpha(table: &ResponseTable, shares: &ShareTable) -> Option<f64> {
     let total_variance = variance(total, total_squares);
     let item_variance: f64 = sums.iter().map(|&(s, q)| variance(s, q)).sum();
     let j = n_items as f64;
-    (total_variance > 1e-12).then(|| j / (j - 1.0) * (1.0 - item_variance / total_variance))
+    (total_variance > 1e-12).then(|| {
+        let alpha = j / (j - 1.0) * (1.0 - item_variance / total_variance);
+        (alpha, (total_variance * n / (n - 1.0) * (1.0 - alpha).max(0.0)).sqrt())
+    })
 }
 
 /// One report an item, with a word for what is odd about it.
@@ -138,18 +161,27 @@ pub fn item_reports(table: &ResponseTable, figures: &ItemFigures) -> Vec<ItemRep
             n_taken: figures.n_taken[j],
             difficulty: figures.difficulty[j],
             discrimination: figures.discrimination[j],
-            flag: flag(figures.n_taken[j], figures.difficulty[j], figures.discrimination[j]).map(str::to_owned),
+            options: figures.options[j].options.clone(),
+            flag: flag(figures.n_taken[j], figures.difficulty[j], figures.discrimination[j], &figures.options[j])
+                .map(str::to_owned),
         })
         .collect()
 }
 
-fn flag(n_taken: usize, difficulty: Option<f64>, discrimination: Option<f64>) -> Option<&'static str> {
+fn flag(
+    n_taken: usize,
+    difficulty: Option<f64>,
+    discrimination: Option<f64>,
+    options: &OptionsOfItem,
+) -> Option<&'static str> {
     match (difficulty, discrimination) {
         (None, _) => Some("nobody-took-it"),
+        _ if options.is_key_doubtful => Some("key-probably-wrong"),
         _ if n_taken < FEW_ANSWERS => Some("few-answers"),
         (Some(d), _) if d >= 1.0 => Some("everybody-right"),
         (Some(d), _) if d <= 0.0 => Some("nobody-right"),
         (_, Some(r)) if r < 0.0 && n_taken >= ENOUGH_TO_DOUBT => Some("missed-by-those-who-know-the-rest"),
+        _ if options.options.iter().any(|o| o.flag.is_some()) => Some("options-without-use"),
         _ => None,
     }
 }
@@ -199,6 +231,8 @@ mod tests {
         assert_eq!(table.n_students(), 1000);
         let f = figures(&table);
         assert!((f.reliability.unwrap() - 0.294_997_192).abs() < 1e-9);
+        // The same program's SD 1.035041212 (n - 1) times the root of 1 - alpha.
+        assert!((f.standard_error.unwrap() - 0.869_066_612).abs() < 1e-9);
         let p = [0.924, 0.709, 0.553, 0.763, 0.870];
         let r = [0.112_832_689, 0.153_178_120, 0.172_778_943, 0.144_428_095, 0.121_596_403];
         for j in 0..5 {
@@ -228,9 +262,10 @@ mod tests {
 
     #[test]
     fn odd_items_are_flagged_in_words() {
-        assert_eq!(flag(0, None, None), Some("nobody-took-it"));
-        assert_eq!(flag(20, Some(1.0), None), Some("everybody-right"));
-        assert_eq!(flag(20, Some(0.3), Some(-0.2)), Some("missed-by-those-who-know-the-rest"));
-        assert_eq!(flag(20, Some(0.3), Some(0.2)), None);
+        let none = OptionsOfItem::default();
+        assert_eq!(flag(0, None, None, &none), Some("nobody-took-it"));
+        assert_eq!(flag(20, Some(1.0), None, &none), Some("everybody-right"));
+        assert_eq!(flag(20, Some(0.3), Some(-0.2), &none), Some("missed-by-those-who-know-the-rest"));
+        assert_eq!(flag(20, Some(0.3), Some(0.2), &none), None);
     }
 }

@@ -14,6 +14,7 @@ mod guessing;
 mod holds;
 mod items;
 mod measured;
+mod options;
 mod patterns;
 mod shares;
 mod states;

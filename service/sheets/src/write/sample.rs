@@ -172,6 +172,7 @@ fn item_report(label: &str, difficulty: Option<f64>) -> ItemReport {
         n_taken: 7,
         difficulty,
         discrimination: difficulty.map(|_| 0.25),
+        options: Vec::new(),
         flag: difficulty.is_none().then(|| "nobody-took-it".to_owned()),
     }
 }

@@ -66,6 +66,8 @@ pub(super) fn item_flag(flag: &str) -> String {
         "nobody-right" => "Nobody has it right: is the key right, was it taught?".to_owned(),
         "nobody-took-it" => "Nobody took it.".to_owned(),
         "missed-by-those-who-know-the-rest" => "Those who know the rest miss it: look at the key first.".to_owned(),
+        "key-probably-wrong" => "The key is probably wrong: those who know the rest choose another option.".to_owned(),
+        "options-without-use" => "An option is hardly chosen, or chosen by those who know the rest.".to_owned(),
         other => other.replace('-', " "),
     }
 }

@@ -77,6 +77,16 @@ struct PublishedItemReport<'a> {
     difficulty: Option<f64>,
     discrimination: Option<f64>,
     flag: Option<&'a str>,
+    options: Vec<PublishedOption<'a>>,
+}
+
+#[derive(Serialize)]
+struct PublishedOption<'a> {
+    option: &'a str,
+    chosen: usize,
+    share: f64,
+    discrimination: Option<f64>,
+    flag: Option<&'a str>,
 }
 
 #[derive(Serialize)]
@@ -124,6 +134,7 @@ struct PublishedGroup<'a> {
     target_skill: &'a str,
     error_pattern: Option<&'a str>,
     need: f64,
+    notes: &'a [String],
 }
 
 #[derive(Serialize)]
@@ -140,6 +151,7 @@ struct PublishedQuality {
     silhouette: Option<f64>,
     need_met: f64,
     reliability: Option<f64>,
+    standard_error: Option<f64>,
 }
 
 /// Writes a plan as JSON, a line for each student, group and session.
@@ -176,6 +188,7 @@ fn published(plan: &Plan) -> PublishedPlan<'_> {
             silhouette: plan.quality.silhouette,
             need_met: plan.quality.need_met,
             reliability: plan.quality.reliability,
+            standard_error: plan.quality.standard_error,
         },
         rotation_notes: &plan.rotation_notes,
         setup: PublishedSetup::new(&plan.timetable),
@@ -193,8 +206,19 @@ fn items(plan: &Plan) -> Vec<PublishedItemReport<'_>> {
             difficulty: i.difficulty,
             discrimination: i.discrimination,
             flag: i.flag.as_deref(),
+            options: i.options.iter().map(option).collect(),
         })
         .collect()
+}
+
+fn option(o: &super::OptionReport) -> PublishedOption<'_> {
+    PublishedOption {
+        option: &o.label,
+        chosen: o.n_chosen,
+        share: o.share,
+        discrimination: o.discrimination,
+        flag: o.flag.as_deref(),
+    }
 }
 
 /// Students are turned into their published form one at a time.
@@ -250,6 +274,7 @@ fn group<'a>(plan: &'a Plan, g: &'a Group) -> PublishedGroup<'a> {
         target_skill: g.target_skill.as_str(),
         error_pattern: g.error_pattern.as_deref(),
         need: g.need,
+        notes: &g.notes,
     }
 }
 

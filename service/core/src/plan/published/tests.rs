@@ -3,7 +3,8 @@
 
 use super::*;
 use crate::plan::{
-    InputSummary, ItemReport, MeasuredSkill, PatternReport, Quality, SkillReport, SkillState, Unplaced, UnplacedKind,
+    InputSummary, ItemReport, MeasuredSkill, OptionReport, PatternReport, Quality, SkillReport, SkillState, Unplaced,
+    UnplacedKind,
 };
 use crate::roster::{Day, Minutes, StudentId, TimeSpan};
 use crate::rotation::Session;
@@ -91,6 +92,7 @@ fn plan() -> Plan {
         n_taken: 2,
         difficulty: Some(0.5),
         discrimination: None,
+        options: vec![OptionReport { label: "B".into(), n_chosen: 1, share: 0.5, discrimination: None, flag: None }],
         flag: None,
     };
     let group = Group {
@@ -119,7 +121,7 @@ fn plan() -> Plan {
         timetable: crate::plan::Timetable::default(),
         repairs: Vec::new(),
         tickets: vec![Ticket { group: "g1".into(), form: "A".into(), form_code, items: vec![item()] }],
-        quality: Quality { sse: 0.5, silhouette: None, need_met: 1.0, reliability: Some(0.75) },
+        quality: Quality { sse: 0.5, silhouette: None, need_met: 1.0, reliability: Some(0.75), standard_error: None },
     }
 }
 
@@ -148,14 +150,15 @@ fn the_plan_has_the_published_shape() {
         "input": [{"file": "w.csv", "sha256": "ab", "sheet": "", "students": 2, "items": 1}],
         "findings": [{"severity": "note", "code": "hidden-rows", "file": "", "sheet": "", "cell": "",
             "message": "Row 9 is hidden.", "action": "read all the same"}],
-        "items": [{"item": "Q1", "skills": ["4.NF.A.1"], "taken": 2, "difficulty": 0.5, "discrimination": null, "flag": null}],
+        "items": [{"item": "Q1", "skills": ["4.NF.A.1"], "taken": 2, "difficulty": 0.5, "discrimination": null, "flag": null,
+            "options": [{"option": "B", "chosen": 1, "share": 0.5, "discrimination": null, "flag": null}]}],
         "students": [student("0417", json!("g1")), student("0533", Value::Null)],
         "unplaced": [{"id": "0533", "kind": "no-need", "reason": "Holds all."}],
         "groups": [{"id": "g1", "name": "Group 1", "members": ["0417"], "target_skill": "4.NF.A.1",
-            "error_pattern": "adds-across", "need": 1.0}],
+            "error_pattern": "adds-across", "need": 1.0, "notes": ["For staff."]}],
         "rotation": [{"block": "mon-1", "day": "Mon", "start": "09:00", "end": "09:30", "group": "g1", "station": "Table",
             "staff": null, "room": "Small room", "skill": "4.NF.A.1", "students": []}],
-        "quality": {"sse": 0.5, "silhouette": null, "need_met": 1.0, "reliability": 0.75},
+        "quality": {"sse": 0.5, "silhouette": null, "need_met": 1.0, "reliability": 0.75, "standard_error": null},
         "rotation_notes": ["For staff."],
         "setup": {"blocks": [], "staff": [], "rooms": [], "stations": [], "busy": [], "groups": [],
             "limits": {"max_departures": null, "max_pullouts": null, "walk_minutes": null, "max_in_a_row": null}}
