@@ -120,7 +120,7 @@ fn any_out(seed: u64, school: &School, groups: &[GroupToPlace]) -> Out {
         }
         _ => Who::Student(groups[(seed / 31 % groups.len() as u64) as usize].members[0].id.clone()),
     };
-    let when = if seed / 3 % 2 == 0 { When::Day(block.time.day) } else { When::Block(block.id.clone()) };
+    let when = if (seed / 3).is_multiple_of(2) { When::Day(block.time.day) } else { When::Block(block.id.clone()) };
     Out { who, when }
 }
 
