@@ -4,8 +4,8 @@
 //! folder are used as they are; without one, sheets are invented (`sheets`). `SHEAF_BASELINE` may name another program to
 //! compare with, called as `PROGRAM SIZE calamine xlsxwriter` (see `cold`).
 //! Out: one table a size on stdout: medians in milliseconds, runs, the bare figure and the ratio; peak memory of processes.
-//! Then reading by itself: hostile and large files, and what a process of its own costs (`reading`).
-//! Last a school of three grades: its week, and one day of it again (`tarrowby`).
+//! Then a school of three grades: its week, and one day of it again (`tarrowby`).
+//! Last reading by itself: hostile and large files, and what a process of its own costs (`reading`).
 //! Also: `bare-read FILE` and `bare-write CELLS FILE`, the bare libraries alone, so that their memory can be measured.
 //! Not here: building (`tests/bench` does), any claim that fails: this program prints, people judge.
 #![allow(clippy::print_stdout, clippy::print_stderr, clippy::unwrap_used, clippy::panic)]
@@ -53,8 +53,8 @@ fn run(request: &Request) {
         let processes = cold::measure(size, request, &sheet, &setup, measured.n_cells_out);
         table::print(size, &measured, &processes);
     }
-    reading::measure(request);
     tarrowby::measure(request);
+    reading::measure(request);
 }
 
 fn main() {
