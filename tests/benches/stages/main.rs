@@ -4,7 +4,8 @@
 //! folder are used as they are; without one, sheets are invented (`sheets`). `SHEAF_BASELINE` may name another program to
 //! compare with, called as `PROGRAM SIZE calamine xlsxwriter` (see `cold`).
 //! Out: one table a size on stdout: medians in milliseconds, runs, the bare figure and the ratio; peak memory of processes.
-//! Then reading by itself: hostile and large files, and what a process of its own costs (`reading`).
+//! Then a school of three grades: its week, and one day of it again (`tarrowby`).
+//! Last reading by itself: hostile and large files, and what a process of its own costs (`reading`).
 //! Also: `bare-read FILE` and `bare-write CELLS FILE`, the bare libraries alone, so that their memory can be measured.
 //! Not here: building (`tests/bench` does), any claim that fails: this program prints, people judge.
 #![allow(clippy::print_stdout, clippy::print_stderr, clippy::unwrap_used, clippy::panic)]
@@ -16,6 +17,7 @@ mod reading;
 mod sheets;
 mod sizes;
 mod table;
+mod tarrowby;
 mod timetable;
 mod timing;
 mod warm;
@@ -51,6 +53,7 @@ fn run(request: &Request) {
         let processes = cold::measure(size, request, &sheet, &setup, measured.n_cells_out);
         table::print(size, &measured, &processes);
     }
+    tarrowby::measure(request);
     reading::measure(request);
 }
 

@@ -9,7 +9,7 @@ use crate::attendance::{by_week, unknown_students};
 use crate::error::AppError;
 use sheaf_core::finding::Finding;
 use sheaf_core::movement::{Attendance, TimeReceived};
-use sheaf_core::roster::StudentId;
+use sheaf_core::roster::{Block, StudentId};
 use sheaf_sheets::read::SourceFile;
 
 impl Weeks {
@@ -43,6 +43,15 @@ impl Weeks {
 
     /// What each noted student got of the week's time, by the timetable in force.
     pub(super) fn time_received(&self, week: Week) -> Result<Vec<(StudentId, TimeReceived)>, AppError> {
+        self.time_received_by(week, &self.setup.school.blocks)
+    }
+
+    /// The same by another timetable, such as the one that the week was planned with.
+    pub(super) fn time_received_by(
+        &self,
+        week: Week,
+        blocks: &[Block],
+    ) -> Result<Vec<(StudentId, TimeReceived)>, AppError> {
         let newest = self.newest_ids()?;
         let mut attendance = self.attendance(week)?;
         for row in &mut attendance.rows {
@@ -50,7 +59,7 @@ impl Weeks {
                 row.student.clone_from(id);
             }
         }
-        Ok(attendance.time_received(&self.setup.school.blocks))
+        Ok(attendance.time_received(blocks))
     }
 
     /// Noted, but in no list: only worth saying where there is a list.

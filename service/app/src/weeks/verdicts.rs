@@ -4,7 +4,7 @@
 //! Keeps: a week counts by its own answers; those before it are in the state that its plan told. Not here: the rules
 //! (`sheaf_core::movement::judge`).
 
-use super::{Stage, Week, Weeks};
+use super::{SchoolSetup, Stage, Week, Weeks};
 use crate::error::AppError;
 use sheaf_core::movement::{Check, ChildWeek, Judged, SkillWeek, TimeReceived, judge};
 use sheaf_core::plan::Plan;
@@ -65,7 +65,8 @@ impl Weeks {
         let guessed = answers_look_guessed(&table, &shares, &timing, &patterns);
         let skills = SkillMap::new(&table, &self.knowledge.graph);
         let target_of = targets(&plan.plan);
-        let time = self.time_received(week)?.into_iter().collect();
+        let setup = SchoolSetup::parse("the setup kept with the plan", &self.kept(week)?.setup)?;
+        let time = self.time_received_by(week, &setup.school.blocks)?.into_iter().collect();
         Ok(WeekLook { plan, table, shares, patterns, guessed, skills, target_of, time })
     }
 }

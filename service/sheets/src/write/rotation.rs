@@ -136,7 +136,7 @@ fn cell_text(book: &Book<'_>, session: &Session, across: Across) -> String {
 /// What was changed since the plan was handed out, above the grid.
 fn changes(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {
     for repair in &book.plan.repairs {
-        let without: Vec<String> = repair.without.iter().map(ToString::to_string).collect();
+        let without: Vec<String> = repair.without.iter().map(sheaf_core::rotation::repair::Out::words).collect();
         sheet.text(0, &format!("Changed, without {}", without.join(", ")), &looks.section)?;
         sheet.next()?;
         for change in &repair.changes {

@@ -139,7 +139,12 @@ fn sheets(plan: &Plan, by: By) -> Vec<Sheet> {
 
 fn adult(plan: &Plan, name: &str) -> Option<Sheet> {
     let of = |s: &Session| s.staff.as_deref() == Some(name);
-    let row = |s: &Session| Row { who: s.station.clone(), children: with_homerooms(plan, s), ..row(plan, s) };
+    // The teacher table needs no word; a practice station does.
+    let place = |s: &Session| {
+        let station = (!s.is_led(&plan.timetable.school)).then(|| s.station.clone());
+        s.room.clone().into_iter().chain(station).collect::<Vec<_>>().join(", ")
+    };
+    let row = |s: &Session| Row { place: place(s), children: with_homerooms(plan, s), ..row(plan, s) };
     sheet(plan, name, of, row).map(|sheet| Sheet { has_calendar: true, ..sheet })
 }
 

@@ -156,7 +156,7 @@ fn view(plan: &Plan, kept: &[KeptRepair]) -> RotationView {
 /// The latest first; the reason is kept beside the plan, not in it.
 fn repairs(plan: &Plan, kept: &[KeptRepair]) -> Vec<RepairView> {
     let one = |(idx, repair): (usize, &sheaf_core::plan::PlanRepair)| RepairView {
-        without: repair.without.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "),
+        without: repair.without.iter().map(sheaf_core::rotation::repair::Out::words).collect::<Vec<_>>().join(", "),
         reason: kept.get(idx).map(|k| k.reason.clone()).unwrap_or_default(),
         changes: repair.changes.iter().map(|c| c.words(plan.group_name(&c.before.group))).collect(),
     };
@@ -185,9 +185,25 @@ fn time_row(plan: &Plan, school: &School, (start, end): (Minutes, Minutes)) -> T
             .iter()
             .filter(move |s| s.time.day == day && (s.time.start, s.time.end) == (start, end))
             .map(|s| meeting(plan, school, s))
+            .chain(lost(plan, day, (start, end)))
             .collect()
     };
     TimeRow { start: start.to_string(), end: end.to_string(), days: Day::ALL.into_iter().map(meetings_on).collect() }
+}
+
+/// Meetings that a repair took away stay in their cell, so that nobody waits for them.
+fn lost(plan: &Plan, day: Day, (start, end): (Minutes, Minutes)) -> impl Iterator<Item = Meeting> + '_ {
+    let gone = plan.repairs.iter().flat_map(|r| &r.changes).filter(|c| c.after.is_none()).map(|c| &c.before);
+    let here = gone.filter(move |s| s.time.day == day && (s.time.start, s.time.end) == (start, end));
+    here.map(|s| Meeting {
+        badge: badge(&s.group),
+        who: s.staff.clone().unwrap_or_else(|| s.station.clone()),
+        room: None,
+        skill: String::new(),
+        missing: String::new(),
+        change: "does not meet".to_owned(),
+        why: String::new(),
+    })
 }
 
 fn meeting(plan: &Plan, school: &School, session: &Session) -> Meeting {

@@ -91,6 +91,19 @@ impl Out {
         school.blocks.iter().filter(|b| is_meant(&b.id, b.time.day)).map(|b| b.id.clone()).collect()
     }
 
+    /// `Teacher B on Monday`, `Lab in block tue-1`.
+    #[must_use]
+    pub fn words(&self) -> String {
+        let who = match &self.who {
+            Who::Staff(name) | Who::Room(name) => name,
+            Who::Student(id) => id.as_str(),
+        };
+        match &self.when {
+            When::Block(id) => format!("{who} in block {id}"),
+            When::Day(day) => format!("{who} on {}", day.long()),
+        }
+    }
+
     /// The day that is to be issued anew; `None` where the block is not in the setup.
     #[must_use]
     pub fn day(&self, school: &School) -> Option<Day> {
