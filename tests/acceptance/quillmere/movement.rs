@@ -56,7 +56,7 @@ fn movement_of_quillmere_is_one_value() {
     let weeks = student("0009")["weeks"].as_array().unwrap().clone();
     let received: u64 = weeks.iter().map(|w| minutes(w, "minutes_received")).sum();
     let planned: u64 = weeks.iter().map(|w| minutes(w, "minutes_planned")).sum();
-    assert!(planned > 0 && received * 2 < planned, "{received} of {planned}");
+    assert!(planned > 0 && received * 2 <= planned, "{received} of {planned}");
     for week in ["2026-02-09", "2026-02-16", "2026-02-23"] {
         let flows = movement["flows"].as_array().unwrap().iter().filter(|f| f["week"] == week);
         let n: u64 = flows.map(|f| f["students"].as_u64().unwrap()).sum();
