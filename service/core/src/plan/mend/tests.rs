@@ -166,7 +166,7 @@ fn what_is_no_plan_is_refused() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(200))]
+    #![proptest_config(ProptestConfig { cases: 200, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn a_mangled_plan_is_an_error_or_a_plan(at in 0usize..6000, with in "[\\x20-\\x7e]{0,3}", n_gone in 0usize..9) {
@@ -175,7 +175,8 @@ proptest! {
         let end = (at + n_gone).min(text.len());
         text.replace_range(at..end, &with);
         if let Ok(mended) = mend(&text, &texts(&["B@Mon"])) {
-            prop_assert!(serde_json::from_str::<Value>(&mended.text).is_ok());
+            // As it came: a number beyond every float is still JSON.
+            prop_assert!(serde_json::from_str::<&serde_json::value::RawValue>(&mended.text).is_ok());
         }
     }
 }
