@@ -140,11 +140,6 @@ mod tests {
     #[test]
     fn sheets_are_told_with_their_columns_and_first_rows() {
         let cells = |texts: [&str; 2]| texts.map(str::to_owned).to_vec();
-        let column = |column: &str, heading: &str, column_use| ColumnUnderstood {
-            column: column.into(),
-            heading: heading.into(),
-            column_use,
-        };
         let sheet = SheetUnderstood {
             file: "a.xlsx".into(),
             sheet: "Quiz".into(),
@@ -153,7 +148,7 @@ mod tests {
             headings: "column A".into(),
             students: 1,
             items: vec!["Q1".into()],
-            columns: vec![column("1", "", "name"), column("2", "Q1", "item")],
+            columns: vec![ColumnUnderstood::new("1", "", "name"), ColumnUnderstood::new("2", "Q1", "item")],
             rows: vec![RowShown { line: "B".into(), cells: cells(["Ann", "C"]) }],
         };
         let rows = vec![RowShown { line: "1".into(), cells: cells(["milk", "2"]) }];

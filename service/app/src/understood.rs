@@ -41,7 +41,7 @@ fn sheet(read: &SheetReading) -> SheetUnderstood {
 }
 
 fn column(read: &ColumnReading) -> ColumnUnderstood {
-    ColumnUnderstood { column: read.letters.clone(), heading: read.label.clone(), column_use: read.column_use.word() }
+    ColumnUnderstood::new(&read.letters, &read.label, read.column_use.word())
 }
 
 fn row(shown: &ShownRow, orientation: Orientation) -> RowShown {

@@ -1,6 +1,6 @@
 //! Seats over time: what each student's group was taught, week by week, as the kept plans say.
 //!
-//! A group's number is given anew each week, so a seat counts as changed where the target skill changed.
+//! A seat counts as changed where the target skill changed: a group may keep its number and be taught another skill.
 //! Not here: growth, sureness, chance (`sheaf_core::movement`).
 
 use super::merged::NewestIds;

@@ -6,13 +6,13 @@
 //! Not here: choosing seats (`seating`), showing them (pages, workbook).
 
 use super::pools::Pool;
-use super::seating::Seating;
+use super::seating::{SeatedGroup, Seating};
 use crate::finding::Finding;
 use crate::numeric::mean_silhouette;
 use crate::plan::{Group, PatternReport, Quality, StudentReport, Unplaced, UnplacedKind};
 use crate::profile::{ErrorCatalogue, IdeaSureness, PatternCount, Profiles};
 use crate::scores::ResponseTable;
-use std::cmp::Ordering;
+use std::cmp::{Ordering, Reverse};
 use std::collections::BTreeMap;
 
 /// Groups named in a finding; the rest is counted.
@@ -112,8 +112,12 @@ impl Teller<'_> {
         let seated = &self.seating.groups[g];
         let skill = &self.profiles.skills.skills[seated.target];
         let n = seated.members.len();
-        let mut notes =
-            vec![format!("{n_lacking} of {n} lack {} ({}): {}.", skill.code, skill.name, shared_words(n_lacking, n))];
+        let mut notes = vec![format!(
+            "{n_lacking} of {n} lack {} ({}): {}.",
+            skill.code,
+            skill.name,
+            shared_words(n_lacking, n, self.lacked_before(seated))
+        )];
         if skill.n_items < crate::profile::ENOUGH_ITEMS {
             notes.push(format!(
                 "Unsure: {} rests on {}; put two probe items on the next ticket before building on it.",
@@ -124,6 +128,16 @@ impl Teller<'_> {
         notes.extend(self.misfit_note(g));
         notes.extend(self.mixed_note(g));
         notes
+    }
+
+    /// The skill before a group's target that most of its members lack, with how many.
+    fn lacked_before(&self, group: &SeatedGroup) -> Option<String> {
+        let n = group.members.len();
+        let n_lack = |k: usize| group.members.iter().filter(|&&s| self.seating.needs.lacks[(s, k)]).count();
+        let earlier = (0..group.target).map(|k| (n_lack(k), k)).filter(|(lack, _)| lack * 2 > n);
+        let (lack, k) = earlier.max_by_key(|(lack, k)| (*lack, Reverse(*k)))?;
+        let skill = &self.profiles.skills.skills[k];
+        Some(format!("{lack} of {n} also lack {} ({}), which comes before", skill.code, skill.name))
     }
 
     fn misfit_note(&self, g: usize) -> Option<String> {
@@ -373,12 +387,13 @@ fn by_sight(a: &PatternCount, b: &PatternCount) -> Ordering {
     a.seen.total_cmp(&b.seen).then(b.chances.cmp(&a.chances)).then(b.code.cmp(&a.code))
 }
 
-/// How far a target is shared; nothing is called shared that most of the members do not lack.
-fn shared_words(n_lacking: usize, n: usize) -> &'static str {
-    if n_lacking * 2 > n {
-        "the earliest unmet skill that most of them share"
-    } else {
-        "most of them do not share it, so look at this group before teaching it"
+/// How far a target is shared; nothing is called shared that most of the members do not lack, nor the earliest where most lack an
+/// earlier one.
+fn shared_words(n_lacking: usize, n: usize, lacked_before: Option<String>) -> String {
+    match lacked_before {
+        _ if n_lacking * 2 <= n => "most of them do not share it, so look at this group before teaching it".to_owned(),
+        Some(before) => format!("most of them share it; {before}"),
+        None => "the earliest unmet skill that most of them share".to_owned(),
     }
 }
 
@@ -397,9 +412,9 @@ mod tests {
 
     #[test]
     fn a_target_is_called_shared_only_where_most_lack_it() {
-        assert!(shared_words(3, 5).contains("most of them share"));
+        assert!(shared_words(3, 5, None).contains("most of them share"));
         for (n_lacking, n) in [(1, 4), (2, 4), (0, 3)] {
-            assert!(shared_words(n_lacking, n).contains("do not share"), "{n_lacking} of {n}");
+            assert!(shared_words(n_lacking, n, None).contains("do not share"), "{n_lacking} of {n}");
         }
     }
 }

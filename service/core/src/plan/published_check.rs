@@ -49,6 +49,14 @@ pub struct ColumnUnderstood {
     pub column_use: &'static str,
 }
 
+impl ColumnUnderstood {
+    /// A column with its heading and what it was taken for.
+    #[must_use]
+    pub fn new(column: &str, heading: &str, column_use: &'static str) -> Self {
+        ColumnUnderstood { column: column.to_owned(), heading: heading.to_owned(), column_use }
+    }
+}
+
 /// A row as the sheet shows it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct RowShown {
@@ -215,11 +223,6 @@ mod tests {
         let mut bytes = Vec::new();
         let row =
             |line: &str, cells: [&str; 2]| RowShown { line: line.to_owned(), cells: cells.map(str::to_owned).to_vec() };
-        let column = |column: &str, heading: &str, column_use| ColumnUnderstood {
-            column: column.into(),
-            heading: heading.into(),
-            column_use,
-        };
         let sheet = SheetUnderstood {
             file: "week1.csv".into(),
             sheet: String::new(),
@@ -228,7 +231,7 @@ mod tests {
             headings: "row 3".into(),
             students: 1,
             items: vec!["Q1".into()],
-            columns: vec![column("A", "id", "id"), column("B", "Q1", "item")],
+            columns: vec![ColumnUnderstood::new("A", "id", "id"), ColumnUnderstood::new("B", "Q1", "item")],
             rows: vec![row("4", ["0417", "B"])],
         };
         let (file, sheet_name) = ("week1.csv".to_owned(), "Old".to_owned());

@@ -235,13 +235,7 @@ impl<'k> Collector<'k> {
         let is_child_max = max == Max::Child;
         if !is_child_max && self.is_summary(cells, found.as_ref().map(|(s, _)| s)) {
             self.has_summary = true;
-            notes.note(
-                "summary-row-left-out",
-                place,
-                format!("{} sums up others.", notes.line_first(number)),
-                "left out",
-            );
-            return RowKind::Left;
+            return left("summary-row-left-out", number, place, "sums up others", notes);
         }
         let id = self.people.id_in(cells);
         let is_of_facts = |name: &str| label_row(if id.is_empty() { name } else { &id }).is_some();
@@ -254,19 +248,11 @@ impl<'k> Collector<'k> {
                 self.ends_at = Some(self.label_rows.first().map_or(number, |(row, _)| *row));
                 return RowKind::Left;
             }
-            notes.note(
-                "header-repeated",
-                place,
-                format!("{} repeats the header.", notes.line_first(number)),
-                "skipped",
-            );
-            return RowKind::Left;
+            return left("header-repeated", number, place, "repeats the header", notes);
         }
         let has_marks = cells.iter().any(|(c, _)| self.item(*c).is_some());
         if !has_marks && cells.len() == 1 && self.is_remark(&cells[0].1.shown()) {
-            let message = format!("{} explains something and names no child.", notes.line_first(number));
-            notes.note("remark-row-left-out", place, message, "left out");
-            return RowKind::Left;
+            return left("remark-row-left-out", number, place, "explains something and names no child", notes);
         }
         self.is_below_a_legend &= !has_marks;
         if !has_marks && cells.len() == 1 && is_section(&student.name, &student.id, self.people.id.is_some()) {
@@ -386,6 +372,13 @@ impl<'k> Collector<'k> {
             self.samples.push(shown_row(number, cells, self.wide.columns.labels.keys().copied()));
         }
     }
+}
+
+/// Notes why a row is left out.
+fn left(code: &'static str, number: u32, place: String, what: &str, notes: &mut Notes<'_>) -> RowKind {
+    let message = format!("{} {what}.", notes.line_first(number));
+    notes.note(code, place, message, "left out");
+    RowKind::Left
 }
 
 /// A row as the sheet shows it, under these columns.

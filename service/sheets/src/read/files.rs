@@ -4,8 +4,8 @@
 //! Keeps: `a_file_that_cannot_be_read_does_not_block_the_others`, `a_sheet_left_out_is_named_with_its_reason`.
 //! Not here: rows (`table`), putting sheets together (`merge`).
 
-use super::asked::{KnownTicket, LayoutKey, NothingRead, Orientation, ReadRequest};
-use super::cell::{Cell, address};
+use super::asked::{LayoutKey, NothingRead, Orientation, ReadRequest};
+use super::cell::address;
 use super::facts::{self, ItemFacts};
 use super::forms;
 use super::grid::{Book, SheetName};
@@ -24,19 +24,6 @@ use std::collections::BTreeSet;
 
 /// Name of our sheet of ticket results, which a number may follow.
 const RESULTS: &str = "Ticket results";
-
-/// Looks for a result: a cell behind a form code that was handed out.
-#[derive(Default)]
-struct ResultsLook {
-    has_results: bool,
-}
-
-impl ResultsLook {
-    fn row(&mut self, cells: &[(u32, Cell<'_>)], tickets: &[KnownTicket]) {
-        let code = cells.iter().position(|(_, cell)| forms::ticket(tickets, &forms::written(&cell.shown())).is_some());
-        self.has_results |= code.is_some_and(|at| at + 1 < cells.len());
-    }
-}
 
 /// What is gathered over all files.
 pub struct Work<'a> {
@@ -114,40 +101,44 @@ impl<'a> Work<'a> {
     }
 
     /// Sheets that this program added to the workbook are no score sheets; they are read only where there are no others.
-    fn without_ours(&mut self, sheets: Vec<SheetName>, source: SourceFile<'_>) -> Vec<SheetName> {
-        let ours = our_sheets(source.bytes);
-        if let Some(results) = self.results_in(&sheets, source) {
-            return vec![results];
+    fn without_ours(&mut self, book: &Book<'_>, source: SourceFile<'_>) -> Result<Vec<SheetName>, ReadError> {
+        let sheets = book.sheets()?;
+        if let Some(results) = self.results_in(book, &sheets)? {
+            return Ok(vec![results]);
         }
+        let ours = our_sheets(source.bytes);
         let theirs: Vec<SheetName> = sheets.iter().filter(|s| !ours.contains(&s.name)).cloned().collect();
         if theirs.is_empty() || theirs.len() == sheets.len() {
-            return sheets;
+            return Ok(sheets);
         }
         let what = format!("The workbook holds {} sheets that Sheaf added.", sheets.len() - theirs.len());
         self.findings.push(Finding::note("own-sheets-left-out", what, "not read as scores").at(source.name, "", ""));
-        theirs
+        Ok(theirs)
     }
 
     /// Our sheet of ticket results, where somebody filled it in and the tickets are known: then it is what came home, and the
-    /// other sheets of the workbook are those that were read before.
-    fn results_in(&mut self, sheets: &[SheetName], source: SourceFile<'_>) -> Option<SheetName> {
-        let sheet = sheets.iter().find(|s| s.name.starts_with(RESULTS) && !s.is_hidden)?;
-        let book = open(source, self.request.limits).ok()?;
-        let mut look = ResultsLook::default();
-        book.for_each_row(sheet, &mut |_, cells| look.row(cells, self.request.tickets)).ok()?;
-        if !look.has_results {
-            return None;
+    /// other sheets of the workbook are those that were read before; in case they are not, that is a warning.
+    fn results_in(&mut self, book: &Book<'_>, sheets: &[SheetName]) -> Result<Option<SheetName>, ReadError> {
+        let tickets = self.request.tickets;
+        let Some(sheet) = sheets.iter().find(|s| !tickets.is_empty() && s.name.starts_with(RESULTS) && !s.is_hidden)
+        else {
+            return Ok(None);
+        };
+        let mut has_results = false;
+        book.for_each_row(sheet, &mut |_, cells| has_results |= forms::has_result(tickets, cells))?;
+        if !has_results {
+            return Ok(None);
         }
         let what = format!("Sheet {} holds results of exit tickets.", sheet.name);
-        let done = "they were read, and no other sheet of this workbook";
-        self.findings.push(Finding::note("ticket-results-read", what, done).at(source.name, &sheet.name, ""));
-        Some(sheet.clone())
+        let done = "they were read, and no other sheet of this workbook; hand new scores in as a file of their own";
+        self.findings.push(Finding::warning("ticket-results-read", what, done).at(book.file, &sheet.name, ""));
+        Ok(Some(sheet.clone()))
     }
 
     /// Reads the sheets of one file.
     pub fn read_file(&mut self, source: SourceFile<'_>, given: &[ItemFacts]) -> Result<Vec<NamedSheet>, ReadError> {
         let book = open(source, self.request.limits)?;
-        let sheets = self.without_ours(book.sheets()?, source);
+        let sheets = self.without_ours(&book, source)?;
         let own = self.own_facts(&book, &sheets)?;
         let mut read: Vec<ReadSheet> = Vec::new();
         let n_left_out = self.left_out.len();
@@ -303,18 +294,16 @@ impl<'a> Work<'a> {
             self.dates.extend(mondays);
             beside::tell(&look, &mut notes);
         }
-        self.tell_once(notes.into_findings());
+        match form {
+            None => self.findings.extend(notes.into_findings()),
+            Some(_) => self.tell_once(notes.into_findings()),
+        }
         Ok((found, others))
     }
 
-    /// Adds findings, but for those that an earlier look at the same rows gave.
+    /// Adds what another look at the same rows gave, but for what the first one told.
     fn tell_once(&mut self, findings: Vec<Finding>) {
-        let is_new = |f: &Finding| {
-            let place =
-                |other: &Finding| (other.code.clone(), other.file.clone(), other.sheet.clone(), other.cell.clone());
-            f.cell.is_empty()
-                || !self.findings.iter().any(|other| place(other) == place(f) && other.message == f.message)
-        };
+        let is_new = |f: &Finding| f.cell.is_empty() || !self.findings.contains(f);
         let new: Vec<Finding> = findings.into_iter().filter(is_new).collect();
         self.findings.extend(new);
     }

@@ -6,6 +6,7 @@
 //! Not here: making tickets and their codes (`sheaf-core`), which tickets were handed out (`sheaf-app`).
 
 use super::asked::KnownTicket;
+use super::cell::Cell;
 use super::facts::{self, ItemFacts};
 use super::words::plain;
 
@@ -39,6 +40,12 @@ fn is_code(text: &str) -> bool {
 /// The ticket of a code.
 pub fn ticket<'a>(known: &'a [KnownTicket], code: &str) -> Option<&'a KnownTicket> {
     known.iter().find(|t| t.form_code == code)
+}
+
+/// Whether a row holds a result: a cell behind the code of a ticket.
+pub fn has_result(known: &[KnownTicket], cells: &[(u32, Cell<'_>)]) -> bool {
+    let code = cells.iter().position(|(_, cell)| ticket(known, &written(&cell.shown())).is_some());
+    code.is_some_and(|at| at + 1 < cells.len())
 }
 
 /// The ticket whose code stands in one of the texts above the headings, if it is one ticket.

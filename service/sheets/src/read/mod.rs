@@ -59,7 +59,7 @@ use thiserror::Error;
 
 pub use asked::{
     ColumnUse, KnownItem, KnownTicket, LayoutKey, NothingRead, Orientation, PerhapsAcross, ReadRequest,
-    RememberedItems, SheetChoice, Standing, choice_for, remembered_for,
+    RememberedItems, SheetChoice, Standing, choice_for,
 };
 pub use attendance::read_attendance;
 pub use cell::column_letters;
