@@ -95,8 +95,6 @@ fn tell_chance(m: &Movement, out: &mut dyn Write) -> std::io::Result<()> {
 fn judged(m: &Movement) -> String {
     match m.regrouping.difference.filter(|_| m.regrouping.is_enough) {
         None => "too few to say.".to_owned(),
-        Some((_, low, high)) => {
-            format!("a difference between {:.0} and {:.0} in a hundred.", 100.0 * low, 100.0 * high)
-        }
+        Some(d) => format!("a difference between {:.0} and {:.0} in a hundred.", 100.0 * d.low, 100.0 * d.high),
     }
 }

@@ -93,7 +93,13 @@ pub fn put_back(from: &Path, records: &Path) -> Result<Option<PathBuf>, StoreErr
         let _ = std::fs::remove_file(&whole);
     }
     let before = before?;
-    std::fs::rename(&whole, records).map_err(refused)?;
+    if let Err(e) = std::fs::rename(&whole, records) {
+        if let Some(before) = &before {
+            // What was there goes back to its place.
+            std::fs::rename(before, records).map_err(refused)?;
+        }
+        return Err(refused(e));
+    }
     Ok(before)
 }
 

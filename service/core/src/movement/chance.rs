@@ -1,11 +1,12 @@
 //! What would be seen if nobody had learnt anything, and whether a change is more than the check's own error.
 //!
-//! In:  points of two checks. Out: the chance to reach the cut again without learning, the reliable change, the difference of two shares.
+//! In:  points of two checks. Out: the chance to reach the cut again without learning, whether a change is reliable.
 //! Model: each child has one share of points on the skill; shares are spread over the class as a beta distribution, fitted by moments to
 //! the first check. A child chosen for a low first check then rises by itself: that is expected, and no growth.
-//! Keeps: `children_chosen_for_low_scores_rise_by_themselves`, `a_change_of_few_items_is_not_reliable`,
-//! `the_interval_of_a_difference_is_the_published_one`. Not here: which children are compared (`report`).
+//! Keeps: `children_chosen_for_low_scores_rise_by_themselves`, `a_change_of_few_items_is_not_reliable`.
+//! Not here: which children are compared (`report`).
 
+use crate::numeric::Z_95;
 use statrs::function::beta::ln_beta;
 
 /// Points got and possible on one skill in one check.
@@ -76,52 +77,13 @@ pub fn is_reliable_change(from: Check, to: Check) -> bool {
     }
     // Half a point each way, so that all right and all wrong have an error, too.
     let share = (from.points + to.points + 0.5) / (n + 1.0);
-    let error = (share * (1.0 - share) * (1.0 / from.possible + 1.0 / to.possible)).sqrt();
-    ((to.share() - from.share()) / error).abs() > Z_95
+    let error = |check: Check| (share * (1.0 - share) / check.possible).sqrt();
+    (to.share() - from.share()).abs() > smallest_reliable_change(error(from), error(to))
 }
 
-/// The smallest change that is reliable for a test of a known error: z · √2 · error of one score.
-#[must_use]
-pub fn smallest_reliable_change(error_of_one: f64) -> f64 {
-    Z_95 * std::f64::consts::SQRT_2 * error_of_one
-}
-
-const Z_95: f64 = 1.959_963_984_540_054;
-
-/// Difference of two shares with its 95 % interval.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Difference {
-    /// First share less the second.
-    pub difference: f64,
-    /// Ends.
-    pub low: f64,
-    /// See `low`.
-    pub high: f64,
-}
-
-/// The difference of `a` of `n_a` and `b` of `n_b`; `None` where one of them is of nobody.
-///
-/// Interval: Newcombe 1998, Statistics in Medicine 17:873-890, method 10 (from memory): the ends of both Wilson intervals put together.
-#[must_use]
-pub fn difference_of_shares(a: usize, n_a: usize, b: usize, n_b: usize) -> Option<Difference> {
-    if n_a == 0 || n_b == 0 {
-        return None;
-    }
-    let (p, q) = (a as f64 / n_a as f64, b as f64 / n_b as f64);
-    let ((p_low, p_high), (q_low, q_high)) = (wilson(a, n_a), wilson(b, n_b));
-    let difference = p - q;
-    Some(Difference {
-        difference,
-        low: difference - ((p - p_low).powi(2) + (q_high - q).powi(2)).sqrt(),
-        high: difference + ((p_high - p).powi(2) + (q - q_low).powi(2)).sqrt(),
-    })
-}
-
-/// Wilson's interval at 95 %.
-fn wilson(x: usize, n: usize) -> (f64, f64) {
-    let (x, n, z2) = (x as f64, n as f64, Z_95 * Z_95);
-    let (middle, half) = (x + z2 / 2.0, Z_95 * (x * (n - x) / n + z2 / 4.0).sqrt());
-    ((middle - half) / (n + z2), (middle + half) / (n + z2))
+/// The change that two scores with these errors do not explain, at 95 %.
+fn smallest_reliable_change(error_before: f64, error_after: f64) -> f64 {
+    Z_95 * error_before.hypot(error_after)
 }
 
 #[cfg(test)]
@@ -167,17 +129,6 @@ mod tests {
     fn the_smallest_reliable_change_is_the_published_one() {
         let error = 7.5 * (1.0_f64 - 0.80).sqrt();
         assert!((error - 3.354_102).abs() < 1e-6);
-        assert!((smallest_reliable_change(error) - 9.296_925).abs() < 1e-6);
-    }
-
-    /// Source: Newcombe 1998, table II, 56 of 70 against 48 of 80: .0524 to .3339 (from memory).
-    #[test]
-    fn the_interval_of_a_difference_is_the_published_one() {
-        let d = difference_of_shares(56, 70, 48, 80).unwrap();
-        assert!(
-            (d.difference - 0.2).abs() < 1e-9 && (d.low - 0.0524).abs() < 1e-4 && (d.high - 0.3339).abs() < 1e-4,
-            "{d:?}"
-        );
-        assert_eq!(difference_of_shares(0, 0, 1, 2), None);
+        assert!((smallest_reliable_change(error, error) - 9.296_925).abs() < 1e-6);
     }
 }

@@ -14,14 +14,16 @@ mod agreement;
 mod attendance;
 mod chance;
 mod continuity;
+mod published;
 mod report;
 mod seats;
 mod verdict;
 
 pub use agreement::{adjusted_rand, adjusted_rand_of_counts};
 pub use attendance::{Attendance, AttendanceRow, HeldSession, Presence, TAUGHT_FROM, TimeReceived};
-pub use chance::{Check, Difference, Spread, difference_of_shares, is_reliable_change, smallest_reliable_change};
+pub use chance::{Check, Spread, is_reliable_change};
 pub use continuity::{continued_groups, kept_numbers};
-pub use report::{ByChance, ChildWeek, ChildWeeks, Growth, Movement, Regrouping, movement, movement_json};
+pub use published::movement_json;
+pub use report::{ByChance, ChildWeek, ChildWeeks, Growth, Movement, Regrouping, movement};
 pub use seats::{Flow, SeatChanges, Seats, agreement_between, flows, seat_changes};
 pub use verdict::{ChangedIdea, Judged, STUCK_ITEMS, STUCK_MINUTES, STUCK_WEEKS, SkillWeek, Verdict, judge};

@@ -1,7 +1,7 @@
 //! Movement over the planned weeks as one value: who moved, how it went with each child, growth, and whether regrouping helps.
 //!
 //! In:  for each child the weeks with seat, target, state, time and fresh points by skill, and the verdict. Out: a [`Movement`], which
-//! command, page and workbook only show; its published JSON is `sheaf.movement/1`.
+//! command and service only show (`published` has its JSON).
 //! Growth: the median of slopes between the weeks that measured the skill, per week of seven days, and whether first and last differ by
 //! more than their own error. By chance: of children whose target was not yet reached at its first check, how many reach the cut at the
 //! last one, beside how many would if nobody had learnt. Regrouping: of the same children, those who changed groups against those who
@@ -9,15 +9,14 @@
 //! Keeps: `a_week_alone_has_no_moves_and_no_growth`, `numbers_of_groups_are_followed`, `the_published_shape`.
 //! Not here: verdicts (`verdict`), chance (`chance`), which weeks there are (`sheaf-app`).
 
-use super::chance::{Check, Spread, difference_of_shares, is_reliable_change};
+use super::chance::{Check, Spread, is_reliable_change};
 use super::{Flow, Judged, Seats, TimeReceived, agreement_between, flows};
-use crate::numeric::theil_sen;
+use crate::numeric::{Difference, Trend, difference_of_shares, theil_sen};
 use crate::plan::SkillState;
 use crate::roster::StudentId;
 use crate::skills::SkillCode;
 use jiff::civil::Date;
-use serde::Serialize;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Children on either side from which a difference may be told.
 const ENOUGH: usize = 10;
@@ -62,7 +61,7 @@ pub struct Growth {
     /// Whether they differ by more than their own error.
     pub is_reliable: bool,
     /// Slope a week with its 95 % interval; `None` under three weeks.
-    pub trend: Option<(f64, f64, f64)>,
+    pub trend: Option<Trend>,
 }
 
 /// Met by what was seen, and by chance.
@@ -88,7 +87,7 @@ pub struct Regrouping {
     /// Of these, who reach it.
     pub n_stayed_met: usize,
     /// Difference of the shares with its 95 % interval.
-    pub difference: Option<(f64, f64, f64)>,
+    pub difference: Option<Difference>,
     /// Whether there are enough to say anything.
     pub is_enough: bool,
 }
@@ -150,13 +149,12 @@ fn checks_of(student: &ChildWeeks, weeks: &[Date], skill: &SkillCode) -> Vec<(f6
 }
 
 fn growth_of(student: &ChildWeeks, weeks: &[Date]) -> Vec<Growth> {
-    let skills: std::collections::BTreeSet<&SkillCode> =
-        student.weeks.iter().flatten().flat_map(|w| w.checks.keys()).collect();
+    let skills: BTreeSet<&SkillCode> = student.weeks.iter().flatten().flat_map(|w| w.checks.keys()).collect();
     let of_skill = |skill: &SkillCode| {
         let checks = checks_of(student, weeks, skill);
         let ((_, from), (_, to)) = (checks.first().copied()?, checks.last().copied()?);
         let points: Vec<(f64, f64)> = checks.iter().map(|(at, check)| (*at, check.share())).collect();
-        let trend = theil_sen(&points).filter(|_| points.len() >= TREND_WEEKS).map(|t| (t.slope, t.low, t.high));
+        let trend = theil_sen(&points).filter(|_| points.len() >= TREND_WEEKS);
         let is_reliable = checks.len() > 1 && is_reliable_change(from, to);
         Some(Growth { skill: skill.clone(), from: from.share(), to: to.share(), is_reliable, trend })
     };
@@ -183,7 +181,7 @@ impl Seen {
     fn of(students: &[ChildWeeks], cut: f64) -> Self {
         let mut firsts: BTreeMap<SkillCode, Vec<Check>> = BTreeMap::new();
         for student in students {
-            let mut seen = std::collections::BTreeSet::new();
+            let mut seen = BTreeSet::new();
             for (skill, check) in student.weeks.iter().flatten().flat_map(|w| &w.checks) {
                 if seen.insert(skill) {
                     firsts.entry(skill.clone()).or_default().push(*check);
@@ -219,13 +217,12 @@ impl Seen {
         };
         let (n_moved, n_moved_met) = (count(true, false), count(true, true));
         let (n_stayed, n_stayed_met) = (count(false, false), count(false, true));
-        let difference = difference_of_shares(n_moved_met, n_moved, n_stayed_met, n_stayed);
         Regrouping {
             n_moved,
             n_moved_met,
             n_stayed,
             n_stayed_met,
-            difference: difference.map(|d| (d.difference, d.low, d.high)),
+            difference: difference_of_shares(n_moved_met, n_moved, n_stayed_met, n_stayed),
             is_enough: n_moved >= ENOUGH && n_stayed >= ENOUGH,
         }
     }
@@ -244,165 +241,10 @@ fn again(student: &ChildWeeks) -> Option<Again> {
     Some(Again { skill, first, last, has_moved })
 }
 
-#[derive(Serialize)]
-struct Published<'a> {
-    schema: &'static str,
-    from: Option<String>,
-    to: Option<String>,
-    weeks: Vec<String>,
-    students: Vec<PublishedStudent<'a>>,
-    flows: Vec<PublishedFlow<'a>>,
-    agreement: Vec<PublishedAgreement>,
-    by_chance: PublishedChance,
-    regrouping: PublishedRegrouping,
-}
-
-#[derive(Serialize)]
-struct PublishedStudent<'a> {
-    id: &'a str,
-    verdict: &'static str,
-    reason: &'a str,
-    weeks: Vec<PublishedWeek<'a>>,
-    skills: Vec<PublishedSkill<'a>>,
-}
-
-#[derive(Serialize)]
-struct PublishedWeek<'a> {
-    week: String,
-    group: Option<&'a str>,
-    target_skill: Option<&'a str>,
-    state: Option<&'static str>,
-    minutes_planned: u32,
-    minutes_received: u32,
-}
-
-#[derive(Serialize)]
-struct PublishedSkill<'a> {
-    skill: &'a str,
-    from: f64,
-    to: f64,
-    reliable: bool,
-    trend: Option<f64>,
-    trend_low: Option<f64>,
-    trend_high: Option<f64>,
-}
-
-#[derive(Serialize)]
-struct PublishedFlow<'a> {
-    week: String,
-    from: Option<&'a str>,
-    to: Option<&'a str>,
-    students: usize,
-}
-
-#[derive(Serialize)]
-struct PublishedAgreement {
-    week: String,
-    adjusted_rand: Option<f64>,
-}
-
-#[derive(Serialize)]
-struct PublishedChance {
-    students: usize,
-    met_observed: f64,
-    met_expected: f64,
-}
-
-#[derive(Serialize)]
-struct PublishedRegrouping {
-    moved: usize,
-    moved_met: usize,
-    stayed: usize,
-    stayed_met: usize,
-    difference: Option<f64>,
-    low: Option<f64>,
-    high: Option<f64>,
-    enough: bool,
-}
-
-/// The published JSON, `sheaf.movement/1`.
-///
-/// # Errors
-/// What serialisation gives, which no value of ours does.
-pub fn movement_json(movement: &Movement) -> serde_json::Result<String> {
-    let mut text = serde_json::to_string_pretty(&published(movement))?;
-    text.push('\n');
-    Ok(text)
-}
-
-fn published(m: &Movement) -> Published<'_> {
-    let r = m.regrouping;
-    let flow = |week: &Date, f: &'_ Flow| (week.to_string(), f.n_students);
-    let flows = m.flows.iter().flat_map(|(week, flows)| {
-        flows.iter().map(move |f| {
-            let (week, students) = flow(week, f);
-            PublishedFlow { week, from: f.from.as_deref(), to: f.to.as_deref(), students }
-        })
-    });
-    Published {
-        schema: "sheaf.movement/1",
-        from: m.weeks.first().map(ToString::to_string),
-        to: m.weeks.last().map(ToString::to_string),
-        weeks: m.weeks.iter().map(ToString::to_string).collect(),
-        students: m.students.iter().zip(&m.growth).map(|(s, growth)| student(&m.weeks, s, growth)).collect(),
-        flows: flows.collect(),
-        agreement: m
-            .agreement
-            .iter()
-            .map(|(week, index)| PublishedAgreement { week: week.to_string(), adjusted_rand: *index })
-            .collect(),
-        by_chance: PublishedChance {
-            students: m.by_chance.n,
-            met_observed: m.by_chance.observed,
-            met_expected: m.by_chance.expected,
-        },
-        regrouping: PublishedRegrouping {
-            moved: r.n_moved,
-            moved_met: r.n_moved_met,
-            stayed: r.n_stayed,
-            stayed_met: r.n_stayed_met,
-            difference: r.difference.map(|d| d.0),
-            low: r.difference.map(|d| d.1),
-            high: r.difference.map(|d| d.2),
-            enough: r.is_enough,
-        },
-    }
-}
-
-fn student<'a>(weeks: &[Date], s: &'a ChildWeeks, growth: &'a [Growth]) -> PublishedStudent<'a> {
-    let week = |(week, known): (&Date, &'a Option<ChildWeek>)| {
-        let known = known.as_ref()?;
-        Some(PublishedWeek {
-            week: week.to_string(),
-            group: known.group.as_deref(),
-            target_skill: known.target.as_ref().map(SkillCode::as_str),
-            state: known.state.map(SkillState::word),
-            minutes_planned: known.time.minutes_planned,
-            minutes_received: known.time.minutes_received,
-        })
-    };
-    let skill = |g: &'a Growth| PublishedSkill {
-        skill: g.skill.as_str(),
-        from: g.from,
-        to: g.to,
-        reliable: g.is_reliable,
-        trend: g.trend.map(|t| t.0),
-        trend_low: g.trend.map(|t| t.1),
-        trend_high: g.trend.map(|t| t.2),
-    };
-    PublishedStudent {
-        id: s.student.as_str(),
-        verdict: s.judged.verdict.word(),
-        reason: &s.judged.reason,
-        weeks: weeks.iter().zip(&s.weeks).filter_map(week).collect(),
-        skills: growth.iter().map(skill).collect(),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::movement::judge;
+    use crate::movement::{judge, movement_json};
     use serde_json::Value;
 
     fn weeks(n: i8) -> Vec<Date> {
@@ -443,10 +285,10 @@ mod tests {
         assert_eq!(of_last, [(None, Some("g1"), 10), (Some("g1"), Some("g1"), 10)]);
         let r = m.regrouping;
         assert_eq!((r.n_moved, r.n_moved_met, r.n_stayed, r.n_stayed_met, r.is_enough), (10, 0, 10, 10, true));
-        assert_eq!(r.difference.unwrap().0, -1.0);
+        assert_eq!(r.difference.unwrap().difference, -1.0);
         assert_eq!((m.by_chance.n, m.by_chance.observed), (20, 0.5));
         assert!(m.by_chance.expected < 0.25, "{:?}", m.by_chance);
-        let (slope, low, high) = m.growth[0][0].trend.unwrap();
+        let Trend { slope, low, high, .. } = m.growth[0][0].trend.unwrap();
         assert!((slope - 0.3).abs() < 1e-9 && low <= slope && slope <= high);
         assert_eq!(m.growth[19][0].trend, None, "two weeks are no trend");
     }

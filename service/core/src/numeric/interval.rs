@@ -1,8 +1,9 @@
-//! How sure a share of points is: the Jeffreys interval.
+//! How sure a share of points is: the Jeffreys interval; and how far two shares lie apart.
 //!
 //! In:  points got and points possible (both may be fractions), a level.
 //! Out: the equal-tailed interval of Beta(x + 1/2, n - x + 1/2).
-//! Keeps: the values of an independent implementation (`matches_reference_values`), 0 <= low <= high <= 1.
+//! Keeps: the values of an independent implementation (`matches_reference_values`), 0 <= low <= high <= 1; of a difference those
+//! printed (`the_interval_of_a_difference_is_the_published_one`); of Wilson's those of another (`wilson_matches_reference_values`).
 //! Source: Brown, Cai & DasGupta 2001, Statistical Science 16:101-133 (pages from memory). The ends at x = 0 and x = n are
 //! not moved to 0 and 1.
 
@@ -50,6 +51,45 @@ fn quantile(beta: &Beta, p: f64) -> f64 {
     f64::midpoint(low, high)
 }
 
+/// Quantile of the normal distribution that leaves 2.5 % above it.
+pub(crate) const Z_95: f64 = 1.959_963_984_540_054;
+
+/// Difference of two shares with its 95 % interval.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Difference {
+    /// First share less the second.
+    pub difference: f64,
+    /// Ends.
+    pub low: f64,
+    /// See `low`.
+    pub high: f64,
+}
+
+/// The difference of `a` of `n_a` and `b` of `n_b`; `None` where one of them is of nobody.
+///
+/// Interval: Newcombe 1998, Statistics in Medicine 17:873-890, method 10 (from memory): the ends of both Wilson intervals put together.
+#[must_use]
+pub fn difference_of_shares(a: usize, n_a: usize, b: usize, n_b: usize) -> Option<Difference> {
+    if n_a == 0 || n_b == 0 {
+        return None;
+    }
+    let (p, q) = (a as f64 / n_a as f64, b as f64 / n_b as f64);
+    let ((p_low, p_high), (q_low, q_high)) = (wilson(a, n_a), wilson(b, n_b));
+    let difference = p - q;
+    Some(Difference {
+        difference,
+        low: difference - ((p - p_low).powi(2) + (q_high - q).powi(2)).sqrt(),
+        high: difference + ((p_high - p).powi(2) + (q - q_low).powi(2)).sqrt(),
+    })
+}
+
+/// Wilson's interval at 95 %.
+fn wilson(x: usize, n: usize) -> (f64, f64) {
+    let (x, n, z2) = (x as f64, n as f64, Z_95 * Z_95);
+    let (middle, half) = (x + z2 / 2.0, Z_95 * (x * (n - x) / n + z2 / 4.0).sqrt());
+    ((middle - half) / (n + z2), (middle + half) / (n + z2))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -79,6 +119,37 @@ mod tests {
         for (got, possible) in [(0.0, 0.0), (5.0, 3.0), (-1.0, 2.0), (f64::NAN, 2.0), (1.0, f64::INFINITY)] {
             let i = jeffreys_interval(got, possible, 0.80);
             assert!(0.0 <= i.low && i.low <= i.high && i.high <= 1.0, "{got}/{possible}");
+        }
+    }
+
+    /// Source: Newcombe 1998, table II, 56 of 70 against 48 of 80: .0524 to .3339 (from memory).
+    #[test]
+    fn the_interval_of_a_difference_is_the_published_one() {
+        let d = difference_of_shares(56, 70, 48, 80).unwrap();
+        assert!(
+            (d.difference - 0.2).abs() < 1e-9 && (d.low - 0.0524).abs() < 1e-4 && (d.high - 0.3339).abs() < 1e-4,
+            "{d:?}"
+        );
+        assert_eq!(difference_of_shares(0, 0, 1, 2), None);
+    }
+
+    /// Values of statsmodels 0.15.0, `proportion_confint(x, n, .05, 'wilson')`; the first four rows also stand in Newcombe 1998,
+    /// Statistics in Medicine 17:857-872, table I (from memory).
+    #[test]
+    fn wilson_matches_reference_values() {
+        for (x, n, low, high) in [
+            (81, 263, 0.255_288_520, 0.366_209_577),
+            (15, 148, 0.062_386_400, 0.160_487_242),
+            (0, 20, 0.0, 0.161_125_158),
+            (1, 29, 0.006_113_214, 0.171_755_219),
+            (3, 4, 0.300_641_843, 0.954_412_739),
+            (4, 4, 0.510_109_164, 1.0),
+            (0, 4, 0.0, 0.489_890_836),
+            (2, 5, 0.117_620_774, 0.769_275_719),
+            (7, 10, 0.396_778_147, 0.892_208_733),
+        ] {
+            let (a, b) = wilson(x, n);
+            assert!((a - low).abs() < 1e-8 && (b - high).abs() < 1e-8, "{x}/{n}: {a} {b}");
         }
     }
 }

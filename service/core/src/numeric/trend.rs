@@ -4,8 +4,7 @@
 //! Method: Theil 1950; the interval by ranks of Sen 1968, J. Am. Stat. Assoc. 63:1379-1389, with ties taken out of the variance.
 //! Keeps: `sens_example`, `eight_weeks_of_a_short_quiz`, `one_point_has_no_slope`. Not here: what a slope means for a child.
 
-/// Quantile of the normal distribution that leaves 2.5 % above it.
-const Z_95: f64 = 1.959_963_984_540_054;
+use super::Z_95;
 
 /// A line through points.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -14,7 +14,7 @@ const SPREAD: usize = 2;
 ///
 /// # Errors
 /// What the sink gives.
-pub(super) fn write_lines<T: Serialize>(value: &T, mut sink: impl Write) -> Result<()> {
+pub(crate) fn write_lines<T: Serialize>(value: &T, mut sink: impl Write) -> Result<()> {
     value.serialize(&mut Serializer::with_formatter(&mut sink, Lines::default()))?;
     sink.write_all(b"\n")?;
     sink.flush()

@@ -11,6 +11,7 @@ pub mod published;
 pub mod published_check;
 mod repaired;
 
+pub(crate) use lines::write_lines;
 pub use make::{PlanError, PlanInput, make_plan};
 pub use repaired::{PlanRepair, Timetable};
 

@@ -1,0 +1,165 @@
+//! The published JSON of movement, `sheaf.movement/1`: field names and order that other programs may rely on.
+//!
+//! In:  a [`Movement`]. Out: its text, a line for each entry of each list. Null stands where nothing can be said.
+//! Keeps: `the_published_shape` (in `report`). Not here: the figures (`report`).
+
+use super::Flow;
+use super::report::{ChildWeek, ChildWeeks, Growth, Movement};
+use crate::plan::{SkillState, write_lines};
+use crate::skills::SkillCode;
+use jiff::civil::Date;
+use serde::Serialize;
+
+#[derive(Serialize)]
+struct Published<'a> {
+    schema: &'static str,
+    from: Option<String>,
+    to: Option<String>,
+    weeks: Vec<String>,
+    students: Vec<PublishedStudent<'a>>,
+    flows: Vec<PublishedFlow<'a>>,
+    agreement: Vec<PublishedAgreement>,
+    by_chance: PublishedChance,
+    regrouping: PublishedRegrouping,
+}
+
+#[derive(Serialize)]
+struct PublishedStudent<'a> {
+    id: &'a str,
+    verdict: &'static str,
+    reason: &'a str,
+    weeks: Vec<PublishedWeek<'a>>,
+    skills: Vec<PublishedSkill<'a>>,
+}
+
+#[derive(Serialize)]
+struct PublishedWeek<'a> {
+    week: String,
+    group: Option<&'a str>,
+    target_skill: Option<&'a str>,
+    state: Option<&'static str>,
+    minutes_planned: u32,
+    minutes_received: u32,
+}
+
+#[derive(Serialize)]
+struct PublishedSkill<'a> {
+    skill: &'a str,
+    from: f64,
+    to: f64,
+    reliable: bool,
+    trend: Option<f64>,
+    trend_low: Option<f64>,
+    trend_high: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct PublishedFlow<'a> {
+    week: String,
+    from: Option<&'a str>,
+    to: Option<&'a str>,
+    students: usize,
+}
+
+#[derive(Serialize)]
+struct PublishedAgreement {
+    week: String,
+    adjusted_rand: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct PublishedChance {
+    students: usize,
+    met_observed: f64,
+    met_expected: f64,
+}
+
+#[derive(Serialize)]
+struct PublishedRegrouping {
+    moved: usize,
+    moved_met: usize,
+    stayed: usize,
+    stayed_met: usize,
+    difference: Option<f64>,
+    low: Option<f64>,
+    high: Option<f64>,
+    enough: bool,
+}
+
+/// The published JSON, `sheaf.movement/1`.
+///
+/// # Errors
+/// What serialisation gives, which no value of ours does.
+pub fn movement_json(movement: &Movement) -> std::io::Result<String> {
+    let mut bytes = Vec::new();
+    write_lines(&published(movement), &mut bytes)?;
+    String::from_utf8(bytes).map_err(std::io::Error::other)
+}
+
+fn published(m: &Movement) -> Published<'_> {
+    let r = m.regrouping;
+    let flows = m.flows.iter().flat_map(|(week, flows)| flows.iter().map(move |f| flow(week, f)));
+    Published {
+        schema: "sheaf.movement/1",
+        from: m.weeks.first().map(ToString::to_string),
+        to: m.weeks.last().map(ToString::to_string),
+        weeks: m.weeks.iter().map(ToString::to_string).collect(),
+        students: m.students.iter().zip(&m.growth).map(|(s, growth)| student(&m.weeks, s, growth)).collect(),
+        flows: flows.collect(),
+        agreement: m
+            .agreement
+            .iter()
+            .map(|(week, index)| PublishedAgreement { week: week.to_string(), adjusted_rand: *index })
+            .collect(),
+        by_chance: PublishedChance {
+            students: m.by_chance.n,
+            met_observed: m.by_chance.observed,
+            met_expected: m.by_chance.expected,
+        },
+        regrouping: PublishedRegrouping {
+            moved: r.n_moved,
+            moved_met: r.n_moved_met,
+            stayed: r.n_stayed,
+            stayed_met: r.n_stayed_met,
+            difference: r.difference.map(|d| d.difference),
+            low: r.difference.map(|d| d.low),
+            high: r.difference.map(|d| d.high),
+            enough: r.is_enough,
+        },
+    }
+}
+
+fn flow<'a>(week: &Date, flow: &'a Flow) -> PublishedFlow<'a> {
+    let (from, to) = (flow.from.as_deref(), flow.to.as_deref());
+    PublishedFlow { week: week.to_string(), from, to, students: flow.n_students }
+}
+
+fn student<'a>(weeks: &[Date], s: &'a ChildWeeks, growth: &'a [Growth]) -> PublishedStudent<'a> {
+    let week = |(week, known): (&Date, &'a Option<ChildWeek>)| {
+        let known = known.as_ref()?;
+        Some(PublishedWeek {
+            week: week.to_string(),
+            group: known.group.as_deref(),
+            target_skill: known.target.as_ref().map(SkillCode::as_str),
+            state: known.state.map(SkillState::word),
+            minutes_planned: known.time.minutes_planned,
+            minutes_received: known.time.minutes_received,
+        })
+    };
+    let skill = |g: &'a Growth| PublishedSkill {
+        skill: g.skill.as_str(),
+        from: g.from,
+        to: g.to,
+        reliable: g.is_reliable,
+        trend: g.trend.map(|t| t.slope),
+        trend_low: g.trend.map(|t| t.low),
+        trend_high: g.trend.map(|t| t.high),
+    };
+    PublishedStudent {
+        id: s.student.as_str(),
+        verdict: s.judged.verdict.word(),
+        reason: &s.judged.reason,
+        weeks: weeks.iter().zip(&s.weeks).filter_map(week).collect(),
+        skills: growth.iter().map(skill).collect(),
+    }
+}
