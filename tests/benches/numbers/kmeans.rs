@@ -14,7 +14,7 @@ use std::time::Instant;
 const N_COLUMNS: usize = 8;
 const K: usize = 8;
 const N_STARTS: usize = 10;
-const N_RUNS: usize = 3;
+const N_RUNS: usize = 5;
 
 fn rows(n: usize) -> Vec<f64> {
     let mut rng = Xoshiro256Plus::seed_from_u64(5);
@@ -32,23 +32,19 @@ fn rows(n: usize) -> Vec<f64> {
 pub fn beside(name: &str, n: usize, work: &Path) {
     let values = rows(n);
     let table = numeric_table(&values, n, N_COLUMNS).unwrap();
-    let mut best = (f64::INFINITY, f64::INFINITY);
-    let mut times = Vec::new();
+    let (mut times, mut sums): (Vec<f64>, Vec<f64>) = (Vec::new(), Vec::new());
     for seed in 0..N_RUNS as u64 {
         let began = Instant::now();
         let fit = fit_kmeans(table, K, seed, N_STARTS).unwrap();
         times.push(began.elapsed().as_secs_f64() * 1e3);
-        best = (
-            best.0.min(fit.sum_of_squares),
-            if best.1.is_finite() { best.1.max(fit.sum_of_squares) } else { fit.sum_of_squares },
-        );
+        sums.push(fit.sum_of_squares);
     }
     times.sort_by(f64::total_cmp);
+    sums.sort_by(f64::total_cmp);
+    let (lowest, median, highest) = (sums[0], sums[N_RUNS / 2], sums[N_RUNS - 1]);
     println!(
-        "k-means, {name}: ours {:.0} ms, sum of squares {:.2} to {:.2} ({N_RUNS} seeds)",
-        times[N_RUNS / 2],
-        best.0,
-        best.1
+        "k-means, {name}: ours {:.0} ms, sum of squares {median:.2} ({lowest:.2} to {highest:.2}, {N_RUNS} seeds)",
+        times[N_RUNS / 2]
     );
     let Ok(python) = std::env::var("SHEAF_BENCH_PYTHON") else { return };
     let file = work.join("kmeans_rows.f64");

@@ -5,24 +5,32 @@
 //! Keeps: 1. non-finite values, no rows, no columns, k outside 1..=n are errors, never a panic (`odd_tables_are_errors`)
 //!        2. k is brought down to the number of distinct rows (`k_above_the_distinct_rows_is_lowered`)
 //!        3. same rows and seed, same labels.
-//! With over [`SAMPLED_FROM`] rows the runs are made on evenly spaced rows, and the best goes on over all of them: ten times the rows
-//! do not move a mean, and one run settles it (`many_rows_come_to_the_same_means`).
+//! With over [`SAMPLED_FROM`] rows the library starts each run on a few evenly spaced rows; the runs then settle side by side on at
+//! least [`SAMPLE`] of them, and the best goes on over all: ten times the rows do not move a mean, and one run settles it
+//! (`many_rows_come_to_the_same_means`).
 //! linfa's own count of members is that of its last run, not its best: it is never asked.
 //! Source: Lloyd 1982; Arthur & Vassilvitskii 2007 (k-means++ start).
 
+use super::settle::settle;
 use linfa::DatasetBase;
 use linfa::traits::{Fit, Predict};
 use linfa_clustering::{KMeans, KMeansInit};
 use ndarray::{Array2, ArrayView2, Axis, Slice};
-use rand::SeedableRng;
+use rand::{RngCore, SeedableRng};
 use rand_xoshiro::Xoshiro256Plus;
+use rayon::prelude::*;
 use std::collections::HashSet;
 use thiserror::Error;
 
-/// Rows from which runs are made on a part of them, how many that part has at least, and of how many rows it takes one at most.
+/// Rows above which runs start on a part of them; about how many rows a start sees, and at least how many a run settles on.
 const SAMPLED_FROM: usize = 10_000;
-const SAMPLE: usize = 5_000;
-const LARGEST_STRIDE: usize = 50;
+const START: usize = 1_000;
+const SAMPLE: usize = 50_000;
+/// The best run of a part is not always the best of all rows: with a part, so many times as many runs are made.
+const MORE_STARTS: usize = 3;
+/// Sum of squared steps of the means at which runs are compared, and at which the best of them rests.
+const COMPARED_AT: f64 = 1e-5;
+const SETTLED_AT: f64 = 1e-7;
 
 /// A fitted clustering.
 #[derive(Debug, Clone, PartialEq)]
@@ -77,52 +85,64 @@ pub fn fit_kmeans(rows: ArrayView2<'_, f64>, k: usize, seed: u64, n_runs: usize)
     let (labels, centres) = fit(rows, k, seed, n_runs)?;
     let k = centres.nrows();
     let means = means_of(rows, &labels, k);
-    let sum_of_squares = labels
-        .iter()
-        .enumerate()
-        .map(|(i, &l)| rows.row(i).iter().zip(means.row(l)).map(|(x, m)| (x - m) * (x - m)).sum::<f64>())
-        .sum();
+    let sum_of_squares = squares(rows, &labels, &means);
     Ok(KMeansFit { labels, means, sum_of_squares })
 }
 
-/// How runs are made.
+/// Every run by the library over all rows; labels and its centres.
+fn fit_all(rows: ArrayView2<'_, f64>, k: usize, seed: u64, n_runs: usize) -> Result<Fitted, KMeansError> {
+    by_library(rows, k.min(distinct_rows(rows)), seed, Runs { n_runs, tolerance: 1e-6 })
+}
+
+/// Labels and centres.
+type Fitted = (Vec<usize>, Array2<f64>);
+
+/// How the library runs.
 struct Runs {
-    init: KMeansInit<f64>,
     n_runs: usize,
     tolerance: f64,
 }
 
-/// Labels and the library's own centres.
-fn run(rows: ArrayView2<'_, f64>, k: usize, seed: u64, runs: Runs) -> Result<(Vec<usize>, Array2<f64>), KMeansError> {
-    let params = KMeans::params_with_rng(k, Xoshiro256Plus::seed_from_u64(seed)).init_method(runs.init);
-    let params = params.n_runs(runs.n_runs.max(1)).max_n_iterations(300).tolerance(runs.tolerance);
+fn by_library(rows: ArrayView2<'_, f64>, k: usize, seed: u64, runs: Runs) -> Result<Fitted, KMeansError> {
+    let params = KMeans::params_with_rng(k, Xoshiro256Plus::seed_from_u64(seed));
+    let params = params.init_method(KMeansInit::KMeansPlusPlus).n_runs(runs.n_runs.max(1));
+    let params = params.max_n_iterations(300).tolerance(runs.tolerance);
     let model = params.fit(&DatasetBase::from(rows)).map_err(|e| KMeansError::NotFitted(e.to_string()))?;
     Ok((model.predict(&rows).to_vec(), model.centroids().clone()))
 }
 
-/// Every run over all rows; labels and the number of clusters.
-fn fit_all(
-    rows: ArrayView2<'_, f64>,
-    k: usize,
-    seed: u64,
-    n_runs: usize,
-) -> Result<(Vec<usize>, Array2<f64>), KMeansError> {
-    let runs = Runs { init: KMeansInit::KMeansPlusPlus, n_runs, tolerance: 1e-6 };
-    run(rows, k.min(distinct_rows(rows)), seed, runs)
+/// Runs on evenly spaced rows, the best of them on all.
+fn fit_sampled(rows: ArrayView2<'_, f64>, k: usize, seed: u64, n_runs: usize) -> Result<Fitted, KMeansError> {
+    let (start, sample) = (evenly(rows, START.max(20 * k)), evenly(rows, SAMPLE.max(20 * k)));
+    let k = k.min(distinct_rows(start));
+    let n_starts = if sample.nrows() < rows.nrows() { MORE_STARTS * n_runs.max(1) } else { n_runs.max(1) };
+    let settled_run = |run: u64| {
+        // A stream of its own for every run, so that runs may be made in any order.
+        let seed = Xoshiro256Plus::seed_from_u64(seed.wrapping_add(run << 32)).next_u64();
+        let (_, mut means) = by_library(start, k, seed, Runs { n_runs: 1, tolerance: 0.1 })?;
+        let labels = settle(sample, &mut means, COMPARED_AT);
+        Ok((squares(sample, &labels, &means), means))
+    };
+    let runs: Result<Vec<(f64, Array2<f64>)>, KMeansError> =
+        (0..n_starts as u64).into_par_iter().map(settled_run).collect();
+    let best = runs?.into_iter().min_by(|a, b| a.0.total_cmp(&b.0));
+    let (_, mut means) = best.ok_or_else(|| KMeansError::NotFitted("no run was made".to_owned()))?;
+    let labels = settle(rows, &mut means, SETTLED_AT);
+    Ok((labels, means))
 }
 
-/// Runs over evenly spaced rows, then one over all of them from the best means.
-fn fit_sampled(
-    rows: ArrayView2<'_, f64>,
-    k: usize,
-    seed: u64,
-    n_runs: usize,
-) -> Result<(Vec<usize>, Array2<f64>), KMeansError> {
-    let stride = (rows.nrows() / SAMPLE).clamp(1, LARGEST_STRIDE);
-    let sample = rows.slice_axis(Axis(0), Slice { start: 0, end: None, step: stride.cast_signed() });
-    let (_, means) = fit_all(sample, k, seed, n_runs)?;
-    let k = means.nrows();
-    run(rows, k, seed, Runs { init: KMeansInit::Precomputed(means), n_runs: 1, tolerance: 1e-4 })
+/// Every so-manieth row, at least `at_least` where there are so many.
+fn evenly(rows: ArrayView2<'_, f64>, at_least: usize) -> ArrayView2<'_, f64> {
+    let stride = (rows.nrows() / at_least).max(1);
+    let mut part = rows;
+    part.slice_axis_inplace(Axis(0), Slice { start: 0, end: None, step: stride.cast_signed() });
+    part
+}
+
+fn squares(rows: ArrayView2<'_, f64>, labels: &[usize], means: &Array2<f64>) -> f64 {
+    let of =
+        |(i, &l): (usize, &usize)| rows.row(i).iter().zip(means.row(l)).map(|(x, m)| (x - m) * (x - m)).sum::<f64>();
+    labels.iter().enumerate().map(of).sum()
 }
 
 fn check(rows: ArrayView2<'_, f64>, k: usize) -> Result<(), KMeansError> {

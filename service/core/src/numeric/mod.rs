@@ -10,6 +10,7 @@ mod interval;
 mod kmeans;
 mod partition;
 mod seats;
+mod settle;
 mod silhouette;
 mod trend;
 
