@@ -98,6 +98,7 @@ fn fit_all(rows: ArrayView2<'_, f64>, k: usize, seed: u64, n_runs: usize) -> Res
 type Fitted = (Vec<usize>, Array2<f64>);
 
 /// How the library runs.
+#[derive(Clone, Copy)]
 struct Runs {
     n_runs: usize,
     tolerance: f64,

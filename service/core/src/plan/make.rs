@@ -177,6 +177,9 @@ fn blur_findings(profiles: &Profiles) -> Vec<Finding> {
                 BlurKind::OnlyTogether => {
                     format!("{skill} is asked only together with {with}: for a child who lacks {with} it is not seen.")
                 }
+                BlurKind::NeverAlone => {
+                    format!("{skill} is never asked alone, mostly with {with}: for a child who lacks those skills it is not seen.")
+                }
             };
             Finding::note("skills-not-told-apart", message, format!("add an item on {skill} alone to the next check"))
         })

@@ -56,7 +56,7 @@ pub(super) struct Answers<'a> {
     pub items: Vec<ModelItem<'a>>,
     /// Distinct sets of skills, as bits (only low [`MOST_EXACT_SKILLS`] skills are told apart).
     pub sets: Vec<u32>,
-    /// Answers of each student, in order of item.
+    /// Answers of each student, in order of model item.
     pub of_student: Vec<Vec<Answer>>,
 }
 
@@ -65,7 +65,8 @@ impl<'a> Answers<'a> {
         let mut items = Vec::new();
         let mut sets: Vec<u32> = Vec::new();
         let mut columns = Vec::new();
-        for (j, needed) in skills.of_item.iter().enumerate().filter(|(_, needed)| !needed.is_empty()) {
+        for j in in_own_order(table, skills) {
+            let needed = &skills.of_item[j];
             let bits = needed.iter().filter(|&&k| k < MOST_EXACT_SKILLS).fold(0_u32, |bits, &k| bits | 1 << k);
             let set = sets.iter().position(|&s| s == bits).unwrap_or_else(|| {
                 sets.push(bits);
@@ -92,4 +93,12 @@ impl<'a> Answers<'a> {
     pub(super) fn has_shared_items(&self) -> bool {
         self.items.iter().any(|i| i.skills.len() > 1)
     }
+}
+
+/// Items that name a skill, by what they need and their label: sums come out alike to the last bit however the columns of a sheet are laid.
+fn in_own_order(table: &ResponseTable, skills: &SkillMap) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..skills.of_item.len()).filter(|&j| !skills.of_item[j].is_empty()).collect();
+    let key = |j: usize| (&skills.of_item[j], table.items()[j].assessment, &table.items()[j].label);
+    order.sort_by(|&a, &b| key(a).cmp(&key(b)));
+    order
 }

@@ -55,7 +55,7 @@ const SUREST: f64 = 1e-6;
 pub struct HoldModel {
     /// Rates of items with options (or of points alone), then of open ones.
     pub kinds: [Noise; 2],
-    /// Rates of each item that needs a skill, in order of item.
+    /// Rates of each item that needs a skill, by what it needs and its label.
     pub items: Vec<Noise>,
     /// How skills are held in the class.
     pub prior: SkillPrior,
