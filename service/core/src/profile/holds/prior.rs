@@ -9,7 +9,7 @@
 /// Prior weight of a skill's level at one half, in students.
 const PRIOR_LEVEL: f64 = 3.0;
 /// Prior strength of the common factor (log-odds for one standard deviation) and its weight.
-const PRIOR_FACTOR: (f64, f64) = (1.5, 4.0);
+const PRIOR_FACTOR: (f64, f64) = (1.8, 12.0);
 /// Newton steps in one fit; the counts change from round to round, so few are enough.
 const STEPS: usize = 2;
 
