@@ -55,6 +55,12 @@ impl Spread {
         Spread { right: mean * size, wrong: (1.0 - mean) * size }
     }
 
+    /// The share expected of a child with this first check on another one, without having learnt anything.
+    #[must_use]
+    pub fn expected_again(&self, first: Check) -> f64 {
+        (self.right + first.points) / (self.right + self.wrong + first.possible.max(first.points))
+    }
+
     /// The chance that a child with this first check reaches `cut` on a check of `possible` points without having learnt anything.
     #[must_use]
     pub fn reaches_again(&self, first: Check, cut: f64, possible: f64) -> f64 {

@@ -5,6 +5,7 @@
 //! Not here: HTML (`templates/`), looks (`static/sheaf.css`), numbers.
 
 mod findings;
+mod flow_picture;
 mod frame;
 pub(crate) mod groups;
 mod hatch;
