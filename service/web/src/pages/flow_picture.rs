@@ -30,6 +30,7 @@ pub(crate) struct GroupBox {
     pub(crate) height: f64,
     /// `None`: no seat.
     pub(crate) badge: Option<Badge>,
+    /// Children.
     pub(crate) n: usize,
     pub(crate) text_x: f64,
     pub(crate) text_y: f64,
@@ -262,7 +263,7 @@ mod tests {
         assert_eq!(panels[0].weeks.last().unwrap().1, panels[1].weeks[0].1, "a panel begins where the last one ends");
         assert_eq!(panels[0].boxes.len(), 8 * 30);
         assert_eq!(panels.iter().filter(|p| p.is_last).count(), 1);
-        assert_eq!(panels[4].span, "24 Aug to 5 Oct");
+        assert_eq!(panels[4].span, "17 Aug to 5 Oct");
     }
 
     #[test]
