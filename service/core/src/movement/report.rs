@@ -7,6 +7,7 @@
 //! Not here: verdicts (`verdict`), growth (`growth`), chance (`regrouping`), which weeks there are (`sheaf-app`).
 
 use super::facts::WeekFacts;
+use super::fairness::{CoreProblem, PartOfSchool, core_problems, parts_of_school};
 use super::growth::{Growth, growth_of};
 use super::next_step::next_step;
 use super::regrouping::{ByChance, Regrouping, Seen};
@@ -93,6 +94,10 @@ pub struct Movement {
     pub by_chance: ByChance,
     /// Who changed beside who stayed.
     pub regrouping: Regrouping,
+    /// Time and length of stay by part of the school.
+    pub parts: Vec<PartOfSchool>,
+    /// Skills for the class lesson, of the last week.
+    pub core_problems: Vec<CoreProblem>,
 }
 
 impl Movement {
@@ -123,9 +128,11 @@ pub fn movement(facts: &[WeekFacts], cut: f64, graph: &SkillGraph) -> Movement {
     Movement {
         flows: pairs().map(|(week, pair)| (*week, flows(&pair[0], &pair[1]))).collect(),
         agreement: pairs().map(|(week, pair)| (*week, agreement_between(&pair[0], &pair[1]))).collect(),
-        growth: students.iter().map(|s| growth_of(s, &weeks, |skill| seen.spread(skill))).collect(),
+        growth: students.iter().map(|s| growth_of(s, &weeks, cut, |skill| seen.spread(skill))).collect(),
         by_chance: seen.by_chance(cut),
         regrouping: seen.regrouping(),
+        parts: parts_of_school(&students),
+        core_problems: facts.last().map(core_problems).unwrap_or_default(),
         weeks,
         students,
     }
