@@ -71,6 +71,9 @@ fn tell(m: &Movement, out: &mut dyn Write) -> std::io::Result<()> {
             writeln!(out, "      {}", student.next)?;
         }
     }
+    for problem in &m.core_problems {
+        writeln!(out, "{}", problem.sentence())?;
+    }
     writeln!(out, "\nMoves")?;
     for ((week, flows), (_, index)) in m.flows.iter().zip(&m.agreement) {
         let moved: usize =

@@ -22,6 +22,7 @@ mod item_facts;
 mod kept_reading;
 mod like_names;
 mod look_over;
+mod memo;
 mod merged;
 mod movement;
 mod overview;
@@ -45,6 +46,7 @@ pub use corrections::Corrections;
 pub use difference::{ChangedMark, Difference};
 pub use forget::Forgotten;
 pub use look_over::{LookOver, Replacement};
+pub use memo::{CycleMemo, Decided};
 pub use overview::{Stage, WeekOverview};
 pub use plan_week::{Remade, WeekPlan, WeekWorkbook};
 pub use repair::KeptRepair;
@@ -52,7 +54,7 @@ pub use sheaf_sheets::read::{
     ColumnReading, ColumnUse, KnownItem, LayoutKey, LeftOutReason, Orientation, Reading, RememberedItems, SheetChoice,
     SheetLeftOut, SheetReading, SheetShape, ShownRow, Standing as SheetStanding,
 };
-pub use sheaf_store::{Removed, SameChild, Standing, StoredFile, UploadSummary};
+pub use sheaf_store::{MemoDecision, Removed, SameChild, Standing, StoredFile, UploadSummary};
 pub use take_in::{GivenFile, Keeping, Taken, TakenIn};
 pub use verdicts::ChildVerdict;
 pub use week::Week;

@@ -9,6 +9,14 @@ use sheaf_core::movement::{Movement, movement};
 use std::time::Instant;
 
 impl Weeks {
+    /// Movement up to a week, where there is a planned week before it.
+    ///
+    /// # Errors
+    /// [`AppError`] of the records.
+    pub fn movement_into(&self, week: Week) -> Result<Option<Movement>, AppError> {
+        Ok(Some(self.movement(None, Some(week))?).filter(|m| m.weeks.len() > 1))
+    }
+
     /// Movement from one week to another, both included; left out: all planned weeks.
     ///
     /// # Errors

@@ -215,7 +215,6 @@ mod tests {
     #[test]
     fn without_learning_claims_keep_to_their_rates() {
         let rates = rates(1000, 0.0, 0.0);
-        println!("without learning: {rates:#?}");
         assert!(keeps_to(rates.stuck_and_is_not, 0.10), "{:?}", rates.stuck_and_is_not);
         assert!(keeps_to(rates.met_seen, rates.met_expected.share()), "{:?} {:?}", rates.met_seen, rates.met_expected);
         assert!(keeps_to(rates.reliable, 0.05), "{:?}", rates.reliable);
@@ -226,11 +225,9 @@ mod tests {
     #[test]
     fn true_learning_is_found() {
         let (without, with) = (rates(60, 0.0, 0.0), rates(60, 0.10, 0.0));
-        println!("a tenth a week: {with:#?}");
         assert!(with.met_seen.share() > with.met_expected.share() + 0.2, "{with:?}");
         assert!(with.reliable.share() > without.reliable.share(), "{with:?}");
         let after_change = rates(60, 0.0, 0.25);
-        println!("a quarter a week after a change: {after_change:#?}");
         assert!(after_change.more_of_changed.share() > 0.1, "{after_change:?}");
         assert!(without.stuck_and_is.share() > 0.3, "{without:?}");
     }

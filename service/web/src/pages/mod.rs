@@ -12,6 +12,7 @@ mod hatch;
 pub(crate) mod home;
 pub(crate) mod look_over;
 mod maths;
+pub(crate) mod memo;
 pub(crate) mod movement;
 pub(crate) mod rosters;
 pub(crate) mod rotation;

@@ -13,7 +13,7 @@ use askama::Template;
 use serde::Deserialize;
 use sheaf_app::error::{AppError, ErrorKind};
 use sheaf_app::weeks::{Stage, Week};
-use sheaf_core::movement::{ChildWeeks, Flow, Growth, Movement, Verdict};
+use sheaf_core::movement::{ChildWeeks, CoreProblem, Flow, Growth, Movement, Verdict};
 use sheaf_core::skills::SkillGraph;
 
 /// `?from=DATE&to=DATE`.
@@ -100,6 +100,8 @@ struct GrowthRow {
     by_chance: String,
     says: &'static str,
     trend: String,
+    line: String,
+    aim: String,
 }
 
 struct SeatRow {
@@ -129,6 +131,9 @@ struct MovementView {
     regrouping: String,
     panels: Vec<Panel>,
     seats: Vec<SeatRow>,
+    core_problems: Vec<String>,
+    /// The last week, as a date.
+    memo_of: String,
 }
 
 #[derive(Template)]
@@ -199,6 +204,8 @@ fn view_of(m: &Movement, graph: &SkillGraph) -> MovementView {
         growth: (0..m.students.len()).filter_map(|at| growth_row(m, at)).collect(),
         regrouping: m.regrouping.sentence(),
         panels: panels(&m.weeks, &m.flows),
+        core_problems: m.core_problems.iter().map(CoreProblem::sentence).collect(),
+        memo_of: m.weeks.last().map(ToString::to_string).unwrap_or_default(),
         seats: m
             .flows
             .iter()
@@ -235,7 +242,9 @@ fn growth_row(m: &Movement, at: usize) -> Option<GrowthRow> {
         to: percent(growth.to),
         by_chance: percent(growth.by_chance),
         says: change_words(growth),
-        trend: trend_words(growth),
+        trend: trend_words(growth.trend.map(|t| (t.slope, t.low, t.high))),
+        line: trend_words(growth.least_squares),
+        aim: growth.aim.map_or(String::new(), |a| a.sentence()),
     })
 }
 
@@ -247,9 +256,9 @@ fn change_words(growth: &Growth) -> &'static str {
     }
 }
 
-fn trend_words(growth: &Growth) -> String {
-    growth.trend.map_or("too few weeks".to_owned(), |t| {
-        format!("{:+.0} ({:+.0} to {:+.0}) points in a hundred a week", 100.0 * t.slope, 100.0 * t.low, 100.0 * t.high)
+fn trend_words(slope: Option<(f64, f64, f64)>) -> String {
+    slope.map_or("too few weeks".to_owned(), |(slope, low, high)| {
+        format!("{:+.0} ({:+.0} to {:+.0})", 100.0 * slope, 100.0 * low, 100.0 * high)
     })
 }
 
