@@ -62,8 +62,10 @@ pub use week::Week;
 use crate::error::{AppError, ErrorKind};
 use crate::knowledge::Knowledge;
 use crate::setup::parse_school;
+use sheaf_core::movement::ChildFacts;
 use sheaf_core::roster::School;
 use sheaf_store::{Store, StoreError};
+use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::{Arc, Mutex};
 
@@ -102,6 +104,8 @@ pub struct Weeks {
     setup: SchoolSetup,
     /// Plans made again lately, the latest last.
     remembered: Mutex<Vec<Arc<WeekPlan>>>,
+    /// What weeks say of their children, with the tag of the plan, for looks back over many weeks.
+    children_remembered: Mutex<BTreeMap<Week, (String, Arc<Vec<ChildFacts>>)>>,
 }
 
 impl Weeks {
@@ -134,7 +138,13 @@ impl Weeks {
     }
 
     fn with(store: Store, setup: SchoolSetup) -> Result<Self, AppError> {
-        Ok(Weeks { store, knowledge: Knowledge::builtin()?, setup, remembered: Mutex::new(Vec::new()) })
+        Ok(Weeks {
+            store,
+            knowledge: Knowledge::builtin()?,
+            setup,
+            remembered: Mutex::default(),
+            children_remembered: Mutex::default(),
+        })
     }
 
     /// What is known before any sheet.
@@ -152,6 +162,7 @@ impl Weeks {
     /// Lets go of plans made again lately.
     fn forget_remembered(&self) {
         self.remembered.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clear();
+        self.children_remembered.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clear();
     }
 
     /// Whether the records answer.

@@ -5,6 +5,7 @@
 //! Keeps: a week counts by its own answers; those before it are in the state that its plan told. Not here: the rules
 //! (`sheaf_core::movement`).
 
+use super::plan_week::tag_of;
 use super::{SchoolSetup, Stage, Week, Weeks};
 use crate::error::AppError;
 use sheaf_core::movement::{Check, ChildFacts, FreshAnswers, Judged, WeekFacts, judge_child};
@@ -14,6 +15,7 @@ use sheaf_core::roster::StudentId;
 use sheaf_core::scores::ResponseTable;
 use sheaf_core::skills::SkillCode;
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::{Arc, PoisonError};
 
 /// One child's verdict.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,7 +35,7 @@ impl Weeks {
     /// [`AppError`] of the records.
     pub fn verdicts(&self, last: Week) -> Result<Vec<ChildVerdict>, AppError> {
         let facts = self.facts(None, Some(last))?;
-        let students: BTreeSet<&StudentId> = facts.iter().flat_map(|f| &f.children).map(|c| &c.student).collect();
+        let students: BTreeSet<&StudentId> = facts.iter().flat_map(|f| f.children.iter()).map(|c| &c.student).collect();
         let verdict = |student: &StudentId| {
             let (skill, judged) = judge_child(&facts, student, self.setup.school.mastery.cut)?;
             Some(ChildVerdict { student: student.clone(), skill, judged })
@@ -52,12 +54,25 @@ impl Weeks {
     }
 
     fn facts_of(&self, week: Week) -> Result<WeekFacts, AppError> {
-        let setup = SchoolSetup::parse("the setup kept with the plan", &self.kept(week)?.setup)?;
+        let kept = self.kept(week)?;
+        let setup = SchoolSetup::parse("the setup kept with the plan", &kept.setup)?;
         let time = self.time_received_by(week, &setup.school.blocks)?.into_iter().collect();
-        Ok(WeekFacts { week: week.monday(), children: self.children_of(week)?, time })
+        Ok(WeekFacts { week: week.monday(), children: self.children_of(week, kept.revision)?, time })
     }
 
-    fn children_of(&self, week: Week) -> Result<Vec<ChildFacts>, AppError> {
+    /// Children of a week, remembered until sheets, students or the plan change: then plans made again are let go of, too.
+    fn children_of(&self, week: Week, revision: i64) -> Result<Arc<Vec<ChildFacts>>, AppError> {
+        let tag = tag_of(week, revision);
+        let lock = || self.children_remembered.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((_, children)) = lock().get(&week).filter(|(known, _)| *known == tag) {
+            return Ok(Arc::clone(children));
+        }
+        let children = Arc::new(self.children_read(week)?);
+        lock().insert(week, (tag, Arc::clone(&children)));
+        Ok(children)
+    }
+
+    fn children_read(&self, week: Week) -> Result<Vec<ChildFacts>, AppError> {
         let plan = self.plan(week)?;
         let mut uploads = self.store.uploads_of(week.monday())?;
         uploads.retain(|u| u.standing.counts());

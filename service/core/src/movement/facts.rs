@@ -11,6 +11,7 @@ use crate::roster::StudentId;
 use crate::skills::SkillCode;
 use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 /// Fresh answers of one child on one skill in one week.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -55,8 +56,8 @@ pub struct ChildFacts {
 pub struct WeekFacts {
     /// Its Monday.
     pub week: Date,
-    /// Every child of the week's sheets and list, in order of id.
-    pub children: Vec<ChildFacts>,
+    /// Every child of the week's sheets and list, in order of id; shared, as many looks back read the same weeks.
+    pub children: Arc<Vec<ChildFacts>>,
     /// Time planned and received, of those noted.
     pub time: BTreeMap<StudentId, TimeReceived>,
 }
@@ -130,7 +131,7 @@ pub(super) mod made_up {
         let there = TimeReceived { n_sessions: 3, n_there: 3, minutes_planned: 90, minutes_received: 90 };
         let time = children.iter().map(|c| (c.student.clone(), there)).collect();
         let week = jiff::civil::date(2026, 2, 2).saturating_add(jiff::Span::new().days(7 * i64::from(n)));
-        WeekFacts { week, children, time }
+        WeekFacts { week, children: Arc::new(children), time }
     }
 }
 

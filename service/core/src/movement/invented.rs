@@ -195,7 +195,7 @@ fn week_of(week: usize, children: Vec<ChildFacts>) -> WeekFacts {
     let there = TimeReceived { n_sessions: 3, n_there: 3, minutes_planned: 90, minutes_received: 90 };
     let time = children.iter().map(|c| (c.student.clone(), there)).collect();
     let days = Span::new().days(7 * i64::try_from(week).unwrap_or(0));
-    WeekFacts { week: Date::constant(2026, 2, 2).saturating_add(days), children, time }
+    WeekFacts { week: Date::constant(2026, 2, 2).saturating_add(days), children: children.into(), time }
 }
 
 #[cfg(test)]
@@ -220,6 +220,15 @@ mod tests {
         assert!(keeps_to(rates.reliable, 0.05), "{:?}", rates.reliable);
         assert!(keeps_to(rates.more_of_changed, 0.025), "{:?}", rates.more_of_changed);
         assert!(keeps_to(rates.fewer_of_changed, 0.025), "{:?}", rates.fewer_of_changed);
+    }
+
+    #[test]
+    fn short_quizzes_claim_no_more() {
+        let settings = InventedClasses { n_classes: 300, n_items: 2, ..InventedClasses::default() };
+        let rates = claim_rates(&settings, 5, &SkillGraph::builtin().unwrap());
+        assert!(keeps_to(rates.stuck_and_is_not, 0.10), "{:?}", rates.stuck_and_is_not);
+        assert!(keeps_to(rates.reliable, 0.05), "{:?}", rates.reliable);
+        assert!(rates.stuck_and_is.share() > 0.3, "{:?}", rates.stuck_and_is);
     }
 
     #[test]

@@ -119,7 +119,7 @@ impl Movement {
 #[must_use]
 pub fn movement(facts: &[WeekFacts], cut: f64, graph: &SkillGraph) -> Movement {
     let weeks: Vec<Date> = facts.iter().map(|f| f.week).collect();
-    let seated = facts.iter().flat_map(|f| &f.children).filter(|c| c.group.is_some()).map(|c| &c.student);
+    let seated = facts.iter().flat_map(|f| f.children.iter()).filter(|c| c.group.is_some()).map(|c| &c.student);
     let seated: BTreeSet<&StudentId> = seated.collect();
     let students: Vec<ChildWeeks> = seated.into_iter().filter_map(|id| child_weeks(facts, id, cut, graph)).collect();
     let seats: Vec<Seats> = (0..weeks.len()).map(|w| seats_of(&students, w)).collect();

@@ -128,6 +128,7 @@ struct MovementView {
     changed_ideas: Vec<ChildRow>,
     by_chance: String,
     growth: Vec<GrowthRow>,
+    has_aim: bool,
     regrouping: String,
     panels: Vec<Panel>,
     seats: Vec<SeatRow>,
@@ -202,6 +203,7 @@ fn view_of(m: &Movement, graph: &SkillGraph) -> MovementView {
             .collect(),
         by_chance: m.by_chance.sentence(),
         growth: (0..m.students.len()).filter_map(|at| growth_row(m, at)).collect(),
+        has_aim: (0..m.students.len()).any(|at| m.growth_in_target(at).is_some_and(|g| g.aim.is_some())),
         regrouping: m.regrouping.sentence(),
         panels: panels(&m.weeks, &m.flows),
         core_problems: m.core_problems.iter().map(CoreProblem::sentence).collect(),
@@ -229,7 +231,7 @@ fn child_row(child: &ChildWeeks, graph: &SkillGraph) -> ChildRow {
 }
 
 fn percent(share: f64) -> String {
-    format!("{:.0} %", 100.0 * share)
+    format!("{:.0}\u{a0}%", 100.0 * share)
 }
 
 fn growth_row(m: &Movement, at: usize) -> Option<GrowthRow> {
@@ -250,9 +252,9 @@ fn growth_row(m: &Movement, at: usize) -> Option<GrowthRow> {
 
 fn change_words(growth: &Growth) -> &'static str {
     match (growth.is_reliable, growth.to > growth.from) {
-        (true, true) => "▲ more than its own error",
-        (true, false) => "▼ less, by more than its own error",
-        (false, _) => "△ within its own error",
+        (true, true) => "▲ beyond its error",
+        (true, false) => "▼ beyond its error",
+        (false, _) => "△ within its error",
     }
 }
 
