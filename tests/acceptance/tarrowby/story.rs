@@ -2,7 +2,8 @@
 //!
 //! In:  the fixtures' sheets, list, attendance, setup, and `truth/needs.csv`: a child, a skill, the week in which it was met or `stuck`.
 //! Out: a table of verdicts by what was planted, printed with every miss.
-//! A planted lack counts where the child's group was taught that skill last, for three weeks, with 70 % of the minutes and eight items.
+//! A planted lack is due where the child's group was taught that skill last, for three weeks, with 70 % of the minutes; the quizzes ask two
+//! items a skill and week, so that three weeks alone give too few, and such a miss must read as too little to say.
 //! Not here: seats and sessions of single weeks (`tarrowby`), the rules (`sheaf-core`).
 // The rates are there to be read.
 #![allow(clippy::print_stdout)]
@@ -97,10 +98,8 @@ fn five_weeks_against_what_was_planted() {
     missed.iter().chain(&wronged).for_each(|line| println!("  {line}"));
     assert!(n_due > 0, "the story has nobody to be found");
     assert!(wronged.is_empty(), "met early and called stuck: {wronged:?}");
-    let too_few_items = |line: &&String| line.contains("not-enough");
-    assert_eq!(
-        missed.iter().filter(too_few_items).count(),
-        missed.len(),
-        "a miss that is not for want of items: {missed:?}"
-    );
+    let is_open = |line: &&String| line.contains(": not-enough: ");
+    let n_open = missed.iter().filter(is_open).count();
+    assert_eq!(n_open, missed.len(), "a miss that is told as something else than too little to say: {missed:?}");
+    assert!(2 * missed.len() < n_due, "half of those due are missed: {missed:?}");
 }

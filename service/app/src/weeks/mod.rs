@@ -96,6 +96,9 @@ impl SchoolSetup {
     }
 }
 
+/// Tag of the plan, and what the week says of its children.
+type RememberedChildren = (String, Arc<Vec<ChildFacts>>);
+
 /// The records and what is known: everything the jobs need.
 #[derive(Debug)]
 pub struct Weeks {
@@ -105,7 +108,7 @@ pub struct Weeks {
     /// Plans made again lately, the latest last.
     remembered: Mutex<Vec<Arc<WeekPlan>>>,
     /// What weeks say of their children, with the tag of the plan, for looks back over many weeks.
-    children_remembered: Mutex<BTreeMap<Week, (String, Arc<Vec<ChildFacts>>)>>,
+    children_remembered: Mutex<BTreeMap<Week, RememberedChildren>>,
 }
 
 impl Weeks {
