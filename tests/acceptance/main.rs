@@ -6,6 +6,7 @@
 
 mod architecture;
 mod browser;
+mod claims;
 mod command;
 mod hostile;
 mod http;

@@ -67,6 +67,12 @@ fn tell(m: &Movement, out: &mut dyn Write) -> std::io::Result<()> {
             student.judged.verdict.word().replace('-', " "),
             student.judged.reason
         )?;
+        if !student.next.is_empty() {
+            writeln!(out, "      {}", student.next)?;
+        }
+    }
+    for problem in &m.core_problems {
+        writeln!(out, "{}", problem.sentence())?;
     }
     writeln!(out, "\nMoves")?;
     for ((week, flows), (_, index)) in m.flows.iter().zip(&m.agreement) {
@@ -75,26 +81,6 @@ fn tell(m: &Movement, out: &mut dyn Write) -> std::io::Result<()> {
         let alike = index.map_or("too few to compare".to_owned(), |i| format!("adjusted Rand index {i:.2}"));
         writeln!(out, "  into {week}: {} changed groups; {alike}", plural(moved, "student"))?;
     }
-    tell_chance(m, out)
-}
-
-fn tell_chance(m: &Movement, out: &mut dyn Write) -> std::io::Result<()> {
-    let (c, r) = (m.by_chance, m.regrouping);
-    writeln!(
-        out,
-        "\nOf {} under the cut at first, {:.0} % reach it now; {:.0} % would if nobody had learnt anything.",
-        plural(c.n, "student"),
-        100.0 * c.observed,
-        100.0 * c.expected
-    )?;
-    let (moved, stayed) =
-        (format!("{} of {}", r.n_moved_met, r.n_moved), format!("{} of {}", r.n_stayed_met, r.n_stayed));
-    writeln!(out, "Reached by {moved} who changed groups and {stayed} who stayed: {}", judged(m))
-}
-
-fn judged(m: &Movement) -> String {
-    match m.regrouping.difference.filter(|_| m.regrouping.is_enough) {
-        None => "too few to say.".to_owned(),
-        Some(d) => format!("a difference between {:.0} and {:.0} in a hundred.", 100.0 * d.low, 100.0 * d.high),
-    }
+    writeln!(out, "\n{}", m.by_chance.sentence())?;
+    writeln!(out, "{}", m.regrouping.sentence())
 }

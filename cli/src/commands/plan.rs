@@ -16,6 +16,7 @@ use sheaf_app::headless::{HeadlessRequest, SourceFile, Sources, plan};
 use sheaf_app::knowledge::Knowledge;
 use sheaf_app::weeks::{SchoolSetup, Week, WeekFiles, WeekPlan, Weeks};
 use sheaf_app::workbook::{Form, StaffWorkbook, form_for};
+use sheaf_core::movement::Movement;
 use sheaf_core::plan::Plan;
 use sheaf_core::plan::published::write_plan_json;
 use std::io::{BufWriter, Write};
@@ -96,11 +97,12 @@ pub fn run(a: &PlanArguments, out: &mut dyn Write, err: &mut dyn Write) -> Resul
     let setup = load_setup(a.school.as_ref())?;
     if let Some(db) = &a.db {
         let (weeks, kept) = keep(a, db, setup, err)?;
-        return hand_out(a, weeks.knowledge(), (&kept.plan, own.as_ref()), out, err);
+        let movement = if a.out.is_some() { weeks.movement_into(kept.week)? } else { None };
+        return hand_out(a, weeks.knowledge(), (&kept.plan, movement.as_ref(), own.as_ref()), out, err);
     }
     let knowledge = Knowledge::builtin()?;
     let plan = make(a, &knowledge, &setup)?;
-    hand_out(a, &knowledge, (&plan, own.as_ref()), out, err)
+    hand_out(a, &knowledge, (&plan, None, own.as_ref()), out, err)
 }
 
 /// The job with records.
@@ -165,11 +167,11 @@ fn refuse_another_ending(a: &PlanArguments, own: Option<&Loaded>) -> Result<(), 
 fn hand_out(
     a: &PlanArguments,
     knowledge: &Knowledge,
-    (plan, own): (&Plan, Option<&Loaded>),
+    (plan, movement, own): (&Plan, Option<&Movement>, Option<&Loaded>),
     out: &mut dyn Write,
     err: &mut dyn Write,
 ) -> Result<(), Stop> {
-    let (workbook, plan) = StaffWorkbook::decide(knowledge, plan, own.map(Loaded::source))?;
+    let (workbook, plan) = StaffWorkbook::decide(knowledge, plan, movement, own.map(Loaded::source))?;
     let plan = plan.as_ref();
     tell_findings(&plan.findings, err)?;
     if let Some(target) = &a.out {
@@ -227,7 +229,7 @@ mod tests {
     fn handed_out(folder: &Path, json: &str) -> (String, String) {
         let (mut out, mut err) = (Vec::new(), Vec::new());
         let knowledge = Knowledge::builtin().unwrap();
-        hand_out(&arguments(folder, json), &knowledge, (&made_up::plan(), None), &mut out, &mut err).unwrap();
+        hand_out(&arguments(folder, json), &knowledge, (&made_up::plan(), None, None), &mut out, &mut err).unwrap();
         (String::from_utf8(out).unwrap(), String::from_utf8(err).unwrap())
     }
 

@@ -8,6 +8,7 @@
 use crate::error::AppError;
 use crate::knowledge::Knowledge;
 use sheaf_core::finding::Finding;
+use sheaf_core::movement::Movement;
 use sheaf_core::plan::Plan;
 pub use sheaf_sheets::graft::Form;
 use sheaf_sheets::graft::{Graft, GraftError, GraftLimits, form_by_content, with_macros_allowed};
@@ -23,6 +24,8 @@ const ALONE: &str = "a workbook of Sheaf's sheets alone was made";
 #[derive(Debug)]
 pub struct StaffWorkbook<'a> {
     own: Option<&'a [u8]>,
+    /// Shown where there is a week before.
+    movement: Option<&'a Movement>,
     form: Form,
     /// Our sheets as they go into the own file, where nothing was found that they must tell of.
     ours: Option<Vec<u8>>,
@@ -39,7 +42,7 @@ pub fn form_for(own: SourceFile<'_>) -> Form {
 impl<'a> StaffWorkbook<'a> {
     /// A workbook of our sheets alone.
     fn alone() -> Self {
-        StaffWorkbook { own: None, form: Form::Plain, ours: None, findings: Vec::new() }
+        StaffWorkbook { own: None, movement: None, form: Form::Plain, ours: None, findings: Vec::new() }
     }
 
     /// Decides: in the own file where there is one that may be changed, else alone. The plan comes back with what was noticed
@@ -50,12 +53,14 @@ impl<'a> StaffWorkbook<'a> {
     pub fn decide<'p>(
         knowledge: &Knowledge,
         plan: &'p Plan,
+        movement: Option<&'a Movement>,
         own: Option<SourceFile<'a>>,
     ) -> Result<(Self, Cow<'p, Plan>), AppError> {
-        let workbook = match own {
-            Some(own) => Self::into_own(knowledge, plan, own)?,
+        let mut workbook = match own {
+            Some(own) => Self::into_own(knowledge, plan, movement, own)?,
             None => Self::alone(),
         };
+        workbook.movement = movement;
         let mut plan = Cow::Borrowed(plan);
         if !workbook.findings.is_empty() {
             plan.to_mut().findings.extend(workbook.findings.iter().cloned());
@@ -64,23 +69,28 @@ impl<'a> StaffWorkbook<'a> {
     }
 
     /// Our sheets in the file that the scores came from, or alone where it cannot be.
-    fn into_own(knowledge: &Knowledge, plan: &Plan, own: SourceFile<'a>) -> Result<Self, AppError> {
+    fn into_own(
+        knowledge: &Knowledge,
+        plan: &Plan,
+        movement: Option<&Movement>,
+        own: SourceFile<'a>,
+    ) -> Result<Self, AppError> {
         if !own.bytes.starts_with(b"PK") {
             // An old binary workbook, or a text, which nobody expects to get back with sheets in it.
             let is_old = own.bytes.starts_with(&[0xD0, 0xCF, 0x11, 0xE0]);
             let note = is_old.then(|| left_alone(own.name, &GraftError::NotAWorkbook));
             return Ok(StaffWorkbook { findings: note.into_iter().collect(), ..StaffWorkbook::alone() });
         }
-        let ours = our_sheets(knowledge, plan)?;
+        let ours = our_sheets(knowledge, plan, movement)?;
         match Graft::prepare(own.bytes, &ours, GraftLimits::default()) {
             Ok(graft) => {
                 let (form, findings) = (graft.form(), renamed(own.name, graft.renamed()));
                 let ours = findings.is_empty().then_some(ours);
-                Ok(StaffWorkbook { own: Some(own.bytes), form, ours, findings })
+                Ok(StaffWorkbook { own: Some(own.bytes), form, ours, findings, ..StaffWorkbook::alone() })
             }
             Err(reason) if reason.is_refusal() => {
                 let findings = vec![left_alone(own.name, &reason)];
-                Ok(StaffWorkbook { own: None, form: form_for(own), ours: None, findings })
+                Ok(StaffWorkbook { form: form_for(own), findings, ..StaffWorkbook::alone() })
             }
             Err(fault) => Err(AppError::our_fault(fault)),
         }
@@ -97,10 +107,10 @@ impl<'a> StaffWorkbook<'a> {
     /// # Errors
     /// [`AppError`] where the sink fails.
     pub fn write<W: Write + Seek + Send>(self, knowledge: &Knowledge, plan: &Plan, sink: W) -> Result<(), AppError> {
-        let Some(own) = self.own else { return write_alone(knowledge, plan, self.form, sink) };
+        let Some(own) = self.own else { return write_alone(knowledge, plan, self.movement, self.form, sink) };
         let ours = match self.ours {
             Some(ours) => ours,
-            None => our_sheets(knowledge, plan)?,
+            None => our_sheets(knowledge, plan, self.movement)?,
         };
         let graft = Graft::prepare(own, &ours, GraftLimits::default()).map_err(AppError::our_fault)?;
         graft.write(sink).map_err(AppError::our_fault)
@@ -115,23 +125,24 @@ pub fn write_rotation<W: Write + Seek + Send>(knowledge: &Knowledge, plan: &Plan
     write_rotation_workbook(plan, &knowledge.graph, &knowledge.catalogue, sink).map_err(AppError::our_fault)
 }
 
-fn our_sheets(knowledge: &Knowledge, plan: &Plan) -> Result<Vec<u8>, AppError> {
+fn our_sheets(knowledge: &Knowledge, plan: &Plan, movement: Option<&Movement>) -> Result<Vec<u8>, AppError> {
     let mut sink = Cursor::new(Vec::new());
-    write_staff_workbook(plan, &knowledge.graph, &knowledge.catalogue, &mut sink).map_err(AppError::our_fault)?;
+    write_staff_workbook(plan, movement, &knowledge.graph, &knowledge.catalogue, &mut sink)
+        .map_err(AppError::our_fault)?;
     Ok(sink.into_inner())
 }
 
 fn write_alone<W: Write + Seek + Send>(
     knowledge: &Knowledge,
     plan: &Plan,
+    movement: Option<&Movement>,
     form: Form,
     sink: W,
 ) -> Result<(), AppError> {
     match form {
-        Form::Plain => {
-            write_staff_workbook(plan, &knowledge.graph, &knowledge.catalogue, sink).map_err(AppError::our_fault)
-        }
-        Form::Macros => with_macros_allowed(&our_sheets(knowledge, plan)?, sink).map_err(AppError::our_fault),
+        Form::Plain => write_staff_workbook(plan, movement, &knowledge.graph, &knowledge.catalogue, sink)
+            .map_err(AppError::our_fault),
+        Form::Macros => with_macros_allowed(&our_sheets(knowledge, plan, movement)?, sink).map_err(AppError::our_fault),
     }
 }
 
@@ -182,7 +193,7 @@ mod tests {
         let knowledge = Knowledge::builtin().unwrap();
         let (mut plan, bytes) = (planned(&knowledge), fixture(file));
         let own = SourceFile { name: "own.xlsx", bytes: &bytes };
-        let workbook = StaffWorkbook::into_own(&knowledge, &plan, own).unwrap();
+        let workbook = StaffWorkbook::into_own(&knowledge, &plan, None, own).unwrap();
         let (findings, form) = (workbook.findings.clone(), workbook.form());
         plan.findings.extend(findings.iter().cloned());
         let mut sink = Cursor::new(Vec::new());
@@ -213,7 +224,7 @@ mod tests {
         let plan = planned(&knowledge);
         let codes = |bytes: &[u8]| {
             let own = SourceFile { name: "own", bytes };
-            let workbook = StaffWorkbook::into_own(&knowledge, &plan, own).unwrap();
+            let workbook = StaffWorkbook::into_own(&knowledge, &plan, None, own).unwrap();
             workbook.findings.iter().map(|f| (f.severity, f.code.clone())).collect::<Vec<_>>()
         };
         let note = vec![(Severity::Note, "workbook-of-another-kind".to_owned())];
@@ -227,7 +238,7 @@ mod tests {
         assert_eq!(made("workbooks/xlsxwriter_macros.xlsm").1, Form::Macros);
         let mut sink = Cursor::new(Vec::new());
         let knowledge = Knowledge::builtin().unwrap();
-        write_alone(&knowledge, &planned(&knowledge), Form::Macros, &mut sink).unwrap();
+        write_alone(&knowledge, &planned(&knowledge), None, Form::Macros, &mut sink).unwrap();
         assert_eq!(form_by_content(&sink.into_inner()), Some(Form::Macros));
     }
 }

@@ -17,6 +17,7 @@ const STEPS: &[M<'_>] = &[
     M::up(include_str!("../migrations/0002_attendance.sql")),
     M::up(include_str!("../migrations/0003_look_over_and_care.sql")),
     M::up(include_str!("../migrations/0004_repairs.sql")),
+    M::up(include_str!("../migrations/0005_memo_decisions.sql")),
 ];
 const MIGRATIONS: Migrations<'_> = Migrations::from_slice(STEPS);
 

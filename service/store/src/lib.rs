@@ -1,7 +1,7 @@
 //! The records, in one SQLite file: uploads, plans, students, attendance, week by week.
 //!
 //! In / out: plain values of this crate and `sheaf-core`'s ids; the SQL of each subject stands beside its function
-//! (`uploads`, `plans`, `students`, `attendance`, `kept_choices`, `same_child`, `care`, `copies`). Every public call is one
+//! (`uploads`, `plans`, `students`, `attendance`, `kept_choices`, `memo`, `same_child`, `care`, `copies`). Every public call is one
 //! transaction: it happened whole or not at all.
 //! Keeps: 1. the schema refuses nonsense by itself (`the_schema_refuses_nonsense`)
 //!        2. an upload is known by its content, once a week (`the_same_bytes_are_kept_once_a_week`)
@@ -16,6 +16,7 @@ mod connection;
 mod copies;
 mod error;
 mod kept_choices;
+mod memo;
 mod plans;
 mod same_child;
 mod students;
@@ -26,6 +27,7 @@ pub use connection::Store;
 pub use copies::{RecordsCheck, check_records, put_back};
 pub use error::StoreError;
 pub use kept_choices::{KeptItems, Said};
+pub use memo::MemoDecision;
 pub use plans::{KeptPlan, NewPlan, WeekRecord};
 pub use same_child::SameChild;
 pub use uploads::{Added, FileKind, NewUpload, Standing, Start, StoredFile, Upload, UploadSummary};

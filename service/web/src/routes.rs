@@ -32,6 +32,8 @@ pub(crate) fn all(app: &mut ServiceConfig) {
         .route("/tickets/{date}", get().to(pages::tickets::show))
         .route("/tickets/{date}/keys", get().to(pages::tickets::keys))
         .route("/movement", get().to(pages::movement::show))
+        .route("/movement/memo/{date}", get().to(pages::memo::show))
+        .route("/movement/memo/{date}", post().to(pages::memo::decide))
         .route("/students", get().to(pages::students::show))
         .route("/students", post().to(pages::students::hand_in))
         .route("/students/same-child", post().to(pages::students::same_child))

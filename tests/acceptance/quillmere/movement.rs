@@ -5,6 +5,7 @@
 
 use crate::command::{root, sheaf};
 use crate::served::Served;
+use calamine::{Data, Reader, Xlsx};
 use serde_json::Value;
 use std::path::Path;
 
@@ -68,6 +69,100 @@ fn movement_of_quillmere_is_one_value() {
     let one_week = sheaf(["movement", "--db", &db, "--from", "2026-02-23", "--json", "-"]);
     let one_week: Value = serde_json::from_str(&one_week.told()).unwrap();
     assert_eq!((one_week["weeks"].as_array().unwrap().len(), &one_week["flows"]), (1, &Value::Array(Vec::new())));
+}
+
+/// Cells of the workbook's sheet as text, row by row.
+fn movement_sheet(bytes: Vec<u8>) -> Vec<Vec<String>> {
+    let mut book: Xlsx<_> = calamine::open_workbook_from_rs(std::io::Cursor::new(bytes)).unwrap();
+    let text = |cell: &Data| cell.to_string();
+    book.worksheet_range("Movement").unwrap().rows().map(|row| row.iter().map(text).collect()).collect()
+}
+
+#[test]
+fn movement_is_the_same_in_all_four_forms() {
+    let folder = tempfile::tempdir().unwrap();
+    let records = folder.path().join("school.db");
+    keep_month(&records);
+    let by_command = sheaf(["movement", "--db", &records.display().to_string()]).told();
+    let served = Served::file(&records);
+    let by_script: Value = served.script("GET", "/api/v1/movement").send().unwrap().json().unwrap();
+    let page = served.with_cookie("GET", "/movement").send().unwrap().text().unwrap();
+    let book = served.script("GET", "/api/v1/weeks/2026-02-23/workbook.xlsx").send().unwrap().bytes().unwrap();
+    let sheet = movement_sheet(book.to_vec());
+
+    let figure = |part: &str, key: &str| by_script[part][key].as_f64().unwrap();
+    let n = figure("by_chance", "students");
+    let by_chance = format!(
+        "{:.0} reach it at the last; {:.1} would",
+        n * figure("by_chance", "met_observed"),
+        n * figure("by_chance", "met_expected")
+    );
+    let regrouping = format!(
+        "{} of {} who changed groups and {} of {} who stayed",
+        by_script["regrouping"]["moved_met"],
+        by_script["regrouping"]["moved"],
+        by_script["regrouping"]["stayed_met"],
+        by_script["regrouping"]["stayed"]
+    );
+    for sentence in [by_chance, regrouping] {
+        assert!(by_command.contains(&sentence), "command: {sentence}\n{by_command}");
+        assert!(page.contains(&sentence), "page: {sentence}");
+        assert!(sheet.iter().any(|row| row[0].contains(&sentence)), "workbook: {sentence}");
+    }
+    let students = by_script["students"].as_array().unwrap();
+    for (word, words) in [
+        ("met", "Met"),
+        ("close", "Close"),
+        ("change-something", "Change something"),
+        ("not-yet-taught", "Not yet taught"),
+        ("not-enough", "Too little to say"),
+    ] {
+        let n = students.iter().filter(|s| s["verdict"] == word).count();
+        let is_in_table = |link: &str| page.contains(&format!("{words}{link}</th><td class=\"num\">{n}</td>"));
+        assert!(is_in_table("</a>") || is_in_table(""), "page: {n} {words}");
+        assert_eq!(sheet.iter().filter(|row| row[5] == word).count(), n, "workbook: {word}");
+        let told = format!("{n} {}", word.replace('-', " "));
+        assert!(n == 0 || by_command.contains(&told), "command: {told}");
+    }
+    for student in students {
+        let (id, reason) = (student["id"].as_str().unwrap(), student["reason"].as_str().unwrap());
+        let row = sheet.iter().find(|row| row[0] == id).unwrap_or_else(|| panic!("{id} is not in the workbook"));
+        assert_eq!((row[5].as_str(), row[9].as_str()), (student["verdict"].as_str().unwrap(), reason));
+        assert!(by_command.contains(reason) && page.contains(reason), "{reason}");
+        let skill = student["skills"].as_array().unwrap().iter().find(|s| s["skill"] == row[4].as_str());
+        if let Some(skill) = skill.filter(|_| !row[6].is_empty()) {
+            let cell = |at: usize| row[at].parse::<f64>().unwrap();
+            assert!((cell(6) - skill["from"].as_f64().unwrap()).abs() < 1e-9, "{id}");
+            assert!((cell(7) - skill["to"].as_f64().unwrap()).abs() < 1e-9, "{id}");
+            assert!((cell(8) - skill["by_chance"].as_f64().unwrap()).abs() < 1e-9, "{id}");
+        }
+    }
+    let flows = by_script["flows"].as_array().unwrap();
+    let told_flows = sheet.iter().filter(|row| row[0].starts_with("2026-") && !row[3].is_empty());
+    assert_eq!(told_flows.count(), flows.len());
+    assert_eq!(page.matches("class=\"band").count(), flows.len(), "every way is drawn");
+}
+
+#[test]
+fn the_memo_of_a_cycle_is_decided_and_shown_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let records = folder.path().join("school.db");
+    keep_month(&records);
+    let served = Served::file(&records);
+    let memo = || served.with_cookie("GET", "/movement/memo/2026-02-23").send().unwrap().text().unwrap();
+    assert!(memo().contains("Decide for group") && !memo().contains("Decide again"));
+    let group = memo().split("name=\"group\" value=\"").nth(1).unwrap().split('"').next().unwrap().to_owned();
+    let send = |body: String| {
+        let request = served.with_cookie("POST", "/movement/memo/2026-02-23").header("sec-fetch-site", "same-origin");
+        request.header("content-type", "application/x-www-form-urlencoded").body(body).send().unwrap()
+    };
+    let refused = send(format!("group={group}&decision=regroup&reason=&name=Coach+T."));
+    assert_eq!(refused.status(), 422);
+    let html = refused.text().unwrap();
+    assert!(html.contains("Write a reason") && html.contains("value=\"Coach T.\""), "what was typed stays");
+    assert_eq!(send(format!("group={group}&decision=regroup&reason=two+skills+now&name=Coach+T.")).status(), 303);
+    assert!(memo().contains("two skills now") && memo().contains("Coach T., ") && memo().contains("Decide again"));
+    assert_eq!(send("group=g99&decision=keep&reason=x&name=y".to_owned()).status(), 404);
 }
 
 #[test]

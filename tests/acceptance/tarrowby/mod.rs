@@ -4,6 +4,8 @@
 //! every group gets the sessions it asks for, and those who wait are named with what would seat them.
 //! Not here: whether the groups fit the planted needs (the fixtures' truth is for other tests).
 
+mod story;
+
 use crate::command::{root, sheaf};
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};

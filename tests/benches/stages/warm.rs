@@ -157,7 +157,7 @@ impl Bench<'_> {
     fn write(&self, plan: &Plan, sheet: &Path, stages: &mut Vec<Stage>) -> usize {
         let (timed, bytes) = time(self.size.n_runs, || {
             let mut sink = Cursor::new(Vec::new());
-            write_staff_workbook(plan, &self.knowledge.graph, &self.knowledge.catalogue, &mut sink).unwrap();
+            write_staff_workbook(plan, None, &self.knowledge.graph, &self.knowledge.catalogue, &mut sink).unwrap();
             sink.into_inner()
         });
         let copy = sheet.with_file_name("written.xlsx");

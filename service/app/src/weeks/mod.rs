@@ -21,8 +21,8 @@ mod holds;
 mod item_facts;
 mod kept_reading;
 mod like_names;
-mod look_back;
 mod look_over;
+mod memo;
 mod merged;
 mod movement;
 mod overview;
@@ -45,8 +45,8 @@ pub use at_once::{PlannedAtOnce, WeekFiles};
 pub use corrections::Corrections;
 pub use difference::{ChangedMark, Difference};
 pub use forget::Forgotten;
-pub use look_back::{SeatInWeek, SeatsOverTime, StudentSeats};
 pub use look_over::{LookOver, Replacement};
+pub use memo::{CycleMemo, Decided};
 pub use overview::{Stage, WeekOverview};
 pub use plan_week::{Remade, WeekPlan, WeekWorkbook};
 pub use repair::KeptRepair;
@@ -54,7 +54,7 @@ pub use sheaf_sheets::read::{
     ColumnReading, ColumnUse, KnownItem, LayoutKey, LeftOutReason, Orientation, Reading, RememberedItems, SheetChoice,
     SheetLeftOut, SheetReading, SheetShape, ShownRow, Standing as SheetStanding,
 };
-pub use sheaf_store::{Removed, SameChild, Standing, StoredFile, UploadSummary};
+pub use sheaf_store::{MemoDecision, Removed, SameChild, Standing, StoredFile, UploadSummary};
 pub use take_in::{GivenFile, Keeping, Taken, TakenIn};
 pub use verdicts::ChildVerdict;
 pub use week::Week;
@@ -62,8 +62,10 @@ pub use week::Week;
 use crate::error::{AppError, ErrorKind};
 use crate::knowledge::Knowledge;
 use crate::setup::parse_school;
+use sheaf_core::movement::ChildFacts;
 use sheaf_core::roster::School;
 use sheaf_store::{Store, StoreError};
+use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::{Arc, Mutex};
 
@@ -94,6 +96,9 @@ impl SchoolSetup {
     }
 }
 
+/// Tag of the plan, and what the week says of its children.
+type RememberedChildren = (String, Arc<Vec<ChildFacts>>);
+
 /// The records and what is known: everything the jobs need.
 #[derive(Debug)]
 pub struct Weeks {
@@ -102,6 +107,8 @@ pub struct Weeks {
     setup: SchoolSetup,
     /// Plans made again lately, the latest last.
     remembered: Mutex<Vec<Arc<WeekPlan>>>,
+    /// What weeks say of their children, with the tag of the plan, for looks back over many weeks.
+    children_remembered: Mutex<BTreeMap<Week, RememberedChildren>>,
 }
 
 impl Weeks {
@@ -134,7 +141,13 @@ impl Weeks {
     }
 
     fn with(store: Store, setup: SchoolSetup) -> Result<Self, AppError> {
-        Ok(Weeks { store, knowledge: Knowledge::builtin()?, setup, remembered: Mutex::new(Vec::new()) })
+        Ok(Weeks {
+            store,
+            knowledge: Knowledge::builtin()?,
+            setup,
+            remembered: Mutex::default(),
+            children_remembered: Mutex::default(),
+        })
     }
 
     /// What is known before any sheet.
@@ -152,6 +165,7 @@ impl Weeks {
     /// Lets go of plans made again lately.
     fn forget_remembered(&self) {
         self.remembered.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clear();
+        self.children_remembered.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clear();
     }
 
     /// Whether the records answer.

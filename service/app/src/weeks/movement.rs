@@ -5,12 +5,18 @@
 
 use super::{Week, Weeks};
 use crate::error::{AppError, ErrorKind};
-use sheaf_core::movement::{ChildWeeks, Movement, movement};
-use sheaf_core::roster::StudentId;
-use std::collections::BTreeSet;
+use sheaf_core::movement::{Movement, movement};
 use std::time::Instant;
 
 impl Weeks {
+    /// Movement up to a week, where there is a planned week before it.
+    ///
+    /// # Errors
+    /// [`AppError`] of the records.
+    pub fn movement_into(&self, week: Week) -> Result<Option<Movement>, AppError> {
+        Ok(Some(self.movement(None, Some(week))?).filter(|m| m.weeks.len() > 1))
+    }
+
     /// Movement from one week to another, both included; left out: all planned weeks.
     ///
     /// # Errors
@@ -21,25 +27,18 @@ impl Weeks {
             let what = "The first week lies after the last; give the earlier one first.";
             return Err(AppError::new(ErrorKind::Input, "weeks-out-of-order", what));
         }
-        let looks = self.looks(first, last)?;
-        if looks.is_empty() {
+        let facts = self.facts(first, last)?;
+        if facts.is_empty() {
             let what = "No week of that time is planned; plan one first.";
             return Err(AppError::new(ErrorKind::NotFound, "no-plan", what));
         }
-        let seated: BTreeSet<&StudentId> = looks.iter().flat_map(|l| l.target_of.keys()).collect();
-        let child = |student: &StudentId| {
-            let judged = self.verdict(&looks, student)?.judged;
-            let weeks = looks.iter().map(|look| look.child_week(student)).collect();
-            Some(ChildWeeks { student: student.clone(), judged, weeks })
-        };
-        let students: Vec<ChildWeeks> = seated.into_iter().filter_map(child).collect();
-        let weeks = looks.iter().map(|look| look.plan.week.monday()).collect();
+        let movement = movement(&facts, self.setup.school.mastery.cut, &self.knowledge.graph);
         tracing::info!(
             job = "movement",
-            n_weeks = looks.len(),
-            n_students = students.len(),
+            n_weeks = facts.len(),
+            n_students = movement.students.len(),
             duration_ms = started.elapsed().as_millis() as u64
         );
-        Ok(movement(weeks, students, self.setup.school.mastery.cut))
+        Ok(movement)
     }
 }

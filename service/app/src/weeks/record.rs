@@ -1,7 +1,7 @@
 //! One student's whole record: what the records hold, for whoever may see it.
 //!
 //! Out: JSON with the list entry, every mark in every upload that counts, and the entry in every week's plan
-//! (`a_record_holds_what_was_read_and_planned`). Not here: movement across weeks (`look_back`).
+//! (`a_record_holds_what_was_read_and_planned`). Not here: movement across weeks (`movement`).
 
 use super::who::{Who, no_such_student};
 use super::{Week, Weeks};

@@ -55,6 +55,12 @@ impl Spread {
         Spread { right: mean * size, wrong: (1.0 - mean) * size }
     }
 
+    /// The share expected of a child with this first check on another one, without having learnt anything.
+    #[must_use]
+    pub fn expected_again(&self, first: Check) -> f64 {
+        (self.right + first.points) / (self.right + self.wrong + first.possible.max(first.points))
+    }
+
     /// The chance that a child with this first check reaches `cut` on a check of `possible` points without having learnt anything.
     #[must_use]
     pub fn reaches_again(&self, first: Check, cut: f64, possible: f64) -> f64 {
@@ -68,17 +74,17 @@ impl Spread {
 }
 
 /// Whether a change is larger than the two checks' own error explains, at 95 %: the difference over its standard error, as
-/// Jacobson and Truax 1991 (J. Consult. Clin. Psychol. 59:12-19) divide it, with the error of a share of points for the error of the test.
+/// Jacobson and Truax 1991 (J. Consult. Clin. Psychol. 59:12-19) divide it, with the error of a share of points for the error of the test;
+/// shares are eased as Agresti and Caffo 2000 do (The American Statistician 54:280-288, from memory).
 #[must_use]
 pub fn is_reliable_change(from: Check, to: Check) -> bool {
-    let n = from.possible + to.possible;
     if from.possible < 1.0 || to.possible < 1.0 {
         return false;
     }
-    // Half a point each way, so that all right and all wrong have an error, too.
-    let share = (from.points + to.points + 0.5) / (n + 1.0);
-    let error = |check: Check| (share * (1.0 - share) / check.possible).sqrt();
-    (to.share() - from.share()).abs() > smallest_reliable_change(error(from), error(to))
+    // One point more each way, so that all right and all wrong have an error, too, and a few items claim no more than many.
+    let eased = |check: Check| (check.points + 1.0) / (check.possible + 2.0);
+    let error = |check: Check| (eased(check) * (1.0 - eased(check)) / (check.possible + 2.0)).sqrt();
+    (eased(to) - eased(from)).abs() > smallest_reliable_change(error(from), error(to))
 }
 
 /// The change that two scores with these errors do not explain, at 95 %.

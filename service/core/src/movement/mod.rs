@@ -11,19 +11,34 @@
 //! Not here: weeks kept (`sheaf-store`).
 
 mod agreement;
+mod aim;
 mod attendance;
 mod chance;
 mod continuity;
+mod facts;
+mod fairness;
+mod growth;
+mod invented;
+mod memo;
+mod next_step;
 mod published;
+mod regrouping;
 mod report;
 mod seats;
 mod verdict;
 
 pub use agreement::{adjusted_rand, adjusted_rand_of_counts};
+pub use aim::{AimReading, BesideAim, read_beside_aim, run_by_chance};
 pub use attendance::{Attendance, AttendanceRow, HeldSession, Presence, TAUGHT_FROM, TimeReceived};
 pub use chance::{Check, Spread, is_reliable_change};
 pub use continuity::{continued_groups, kept_numbers};
+pub use facts::{ChildFacts, FreshAnswers, WeekFacts};
+pub use fairness::{CoreProblem, FEWEST_TOLD, PartKind, PartOfSchool, PartSums};
+pub use growth::{AIM_WEEKS, Growth};
+pub use invented::{ClaimRates, InventedClasses, Rate, claim_rates};
+pub use memo::{GroupMemo, GroupStep, cycle_memo};
 pub use published::movement_json;
-pub use report::{ByChance, ChildWeek, ChildWeeks, Growth, Movement, Regrouping, movement};
+pub use regrouping::{ByChance, Regrouping};
+pub use report::{ChildWeek, ChildWeeks, Movement, Who, judge_child, movement};
 pub use seats::{Flow, SeatChanges, Seats, agreement_between, flows, seat_changes};
 pub use verdict::{ChangedIdea, Judged, STUCK_ITEMS, STUCK_MINUTES, STUCK_WEEKS, SkillWeek, Verdict, judge};

@@ -4,7 +4,8 @@
 //! Keeps: `the_published_shape` (in `report`). Not here: the figures (`report`).
 
 use super::Flow;
-use super::report::{ChildWeek, ChildWeeks, Growth, Movement};
+use super::growth::Growth;
+use super::report::{ChildWeek, ChildWeeks, Movement};
 use crate::plan::{SkillState, write_lines};
 use crate::skills::SkillCode;
 use jiff::civil::Date;
@@ -28,6 +29,7 @@ struct PublishedStudent<'a> {
     id: &'a str,
     verdict: &'static str,
     reason: &'a str,
+    next: &'a str,
     weeks: Vec<PublishedWeek<'a>>,
     skills: Vec<PublishedSkill<'a>>,
 }
@@ -47,6 +49,7 @@ struct PublishedSkill<'a> {
     skill: &'a str,
     from: f64,
     to: f64,
+    by_chance: f64,
     reliable: bool,
     trend: Option<f64>,
     trend_low: Option<f64>,
@@ -150,6 +153,7 @@ fn student<'a>(weeks: &[Date], s: &'a ChildWeeks, growth: &'a [Growth]) -> Publi
         skill: g.skill.as_str(),
         from: g.from,
         to: g.to,
+        by_chance: g.by_chance,
         reliable: g.is_reliable,
         trend: g.trend.map(|t| t.slope),
         trend_low: g.trend.map(|t| t.low),
@@ -159,6 +163,7 @@ fn student<'a>(weeks: &[Date], s: &'a ChildWeeks, growth: &'a [Growth]) -> Publi
         id: s.student.as_str(),
         verdict: s.judged.verdict.word(),
         reason: &s.judged.reason,
+        next: &s.next,
         weeks: weeks.iter().zip(&s.weeks).filter_map(week).collect(),
         skills: growth.iter().map(skill).collect(),
     }

@@ -4,7 +4,8 @@
 //! wrong ideas seen. Out: a [`Judged`]: a verdict with one sentence of counts, a wrong idea that changed, whether there is a gain.
 //! Rules, the first that holds: not there in the last week `left`; state met once or confirmed `met`; `lost`; under half of the time of
 //! the last three weeks with this target received `not-yet-taught`; answers that look guessed `not-enough`; the interval of the share
-//! over these weeks spans the cut `close`; under it with three weeks, 70 % of the time and 8 items `change-something`; else `not-enough`.
+//! over these weeks spans the cut `close`; under it with three weeks, 70 % of the time and 8 items, of as many weeks as it takes,
+//! `change-something`; else `not-enough`.
 //! Keeps: `away_is_not_stuck`, `stuck_needs_weeks_minutes_and_items`, `a_changed_idea_is_named`, `few_answers_are_no_gain`.
 //! Source of the numbers: common practice, no source. Not here: which weeks there are (`sheaf-app`), movement by chance.
 
@@ -19,6 +20,8 @@ pub const STUCK_WEEKS: usize = 3;
 pub const STUCK_MINUTES: f64 = 0.7;
 /// Fresh items from which a lack is one of learning.
 pub const STUCK_ITEMS: usize = 8;
+/// Level of the interval where earlier weeks fill in for items.
+const SURE_LEVEL: f64 = 0.95;
 /// Sightings from which an idea counts in a comparison of weeks: possible before, likely since.
 const SEEN_BEFORE: f64 = 2.0;
 const SEEN_LATELY: f64 = 3.0;
@@ -138,14 +141,15 @@ fn verdict_of(last: &SkillWeek, run: &Run, cut: f64) -> Verdict {
     let is_taught = run.n_weeks >= STUCK_WEEKS && received.is_some_and(|share| share >= STUCK_MINUTES - 1e-9);
     if interval.high >= cut {
         Verdict::Close
-    } else if is_taught && run.n_items >= STUCK_ITEMS {
+    } else if is_taught && run.n_items >= STUCK_ITEMS && run.is_still_under(cut) {
         Verdict::ChangeSomething
     } else {
         Verdict::NotEnough
     }
 }
 
-/// The last weeks in a row with the skill as target: how many, and what came of the last three of them.
+/// The last weeks in a row with the skill as target: how many, the time of the last three, and the answers of the last three or of as
+/// many as make [`STUCK_ITEMS`].
 #[derive(Debug, Default)]
 struct Run {
     n_weeks: usize,
@@ -153,23 +157,38 @@ struct Run {
     n_items: usize,
     points: f64,
     points_possible: f64,
+    /// Items of the last three weeks alone.
+    recent_items: usize,
+    /// Points got and possible of the last three weeks alone.
+    recent: (f64, f64),
 }
 
 impl Run {
+    /// Whether earlier weeks do not stand for what was learnt lately: where they had to fill in, the last three lie under the cut by
+    /// more than chance gives one in forty.
+    fn is_still_under(&self, cut: f64) -> bool {
+        let (points, possible) = self.recent;
+        self.recent_items >= STUCK_ITEMS || jeffreys_interval(points, possible, SURE_LEVEL).high < cut
+    }
+
     fn latest(weeks: &[&SkillWeek]) -> Self {
         let mut run = Run::default();
         for week in weeks.iter().rev().skip_while(|w| !w.is_target).take_while(|w| w.is_target) {
             run.n_weeks += 1;
-            if run.n_weeks > STUCK_WEEKS {
-                continue;
+            // Short quizzes need more weeks for as many items; time is always that of the last three.
+            if run.n_weeks <= STUCK_WEEKS || run.n_items < STUCK_ITEMS {
+                run.n_items += week.n_items;
+                run.points += week.points;
+                run.points_possible += week.points_possible;
             }
-            run.time.n_sessions += week.time.n_sessions;
-            run.time.n_there += week.time.n_there;
-            run.time.minutes_planned += week.time.minutes_planned;
-            run.time.minutes_received += week.time.minutes_received;
-            run.n_items += week.n_items;
-            run.points += week.points;
-            run.points_possible += week.points_possible;
+            if run.n_weeks <= STUCK_WEEKS {
+                run.recent_items = run.n_items;
+                run.recent = (run.points, run.points_possible);
+                run.time.n_sessions += week.time.n_sessions;
+                run.time.n_there += week.time.n_there;
+                run.time.minutes_planned += week.time.minutes_planned;
+                run.time.minutes_received += week.time.minutes_received;
+            }
         }
         run
     }
@@ -256,6 +275,12 @@ mod tests {
         assert_eq!(verdict(&stuck[1..]), Verdict::NotEnough, "two weeks");
         assert_eq!(verdict(&[week(1.0, 4, 90), week(0.0, 4, 50), week(1.0, 4, 40)]), Verdict::NotEnough, "two thirds");
         assert_eq!(verdict(&[week(0.0, 3, 90), week(0.0, 2, 90), week(0.0, 2, 90)]), Verdict::NotEnough, "seven items");
+        let short: Vec<_> = (0..5).map(|_| week(0.0, 2, 90)).collect();
+        assert_eq!(verdict(&short[..3]), Verdict::NotEnough, "six items");
+        assert_eq!(verdict(&short[..4]), Verdict::ChangeSomething, "two items a week make eight in four weeks");
+        assert!(judge(&short, 0.8).reason.contains("270 of 270 minutes, 0.0 of 8.0 points on 8 items"));
+        let lately: Vec<_> = [0.0, 0.0, 1.0, 1.0, 1.0].into_iter().map(|points| week(points, 2, 90)).collect();
+        assert_eq!(verdict(&lately), Verdict::NotEnough, "half right lately, and older answers do not outvote it");
         let mut other = stuck;
         other[1].as_mut().unwrap().is_target = false;
         assert_eq!(verdict(&other), Verdict::NotEnough, "another target between");

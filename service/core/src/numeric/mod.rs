@@ -23,4 +23,4 @@ pub use partition::{
 };
 pub use seats::assign_within_sizes;
 pub use silhouette::mean_silhouette;
-pub use trend::{Trend, least_squares, theil_sen};
+pub use trend::{Trend, least_squares, least_squares_interval, theil_sen};

@@ -2,9 +2,10 @@
 //!
 //! In:  pairs (time, value), finite. Out: a slope, its ends and where the line crosses zero; `None` where no two times differ.
 //! Method: Theil 1950; the interval by ranks of Sen 1968, J. Am. Stat. Assoc. 63:1379-1389, with ties taken out of the variance.
-//! Keeps: `sens_example`, `eight_weeks_of_a_short_quiz`, `one_point_has_no_slope`. Not here: what a slope means for a child.
+//! Keeps: `sens_example`, `eight_weeks_of_a_short_quiz`, `least_squares_has_its_interval`, `one_point_has_no_slope`. Not here: what a slope means for a child.
 
 use super::Z_95;
+use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// A line through points.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -84,6 +85,14 @@ pub fn least_squares(points: &[(f64, f64)]) -> Option<(f64, f64)> {
     Some((slope, (left / (n - 2.0) / of_time).sqrt()))
 }
 
+/// The slope of least squares with its 95 % interval by Student's t; `None` as [`least_squares`].
+#[must_use]
+pub fn least_squares_interval(points: &[(f64, f64)]) -> Option<(f64, f64, f64)> {
+    let (slope, error) = least_squares(points)?;
+    let half = error * StudentsT::new(0.0, 1.0, points.len() as f64 - 2.0).ok()?.inverse_cdf(0.975);
+    Some((slope, slope - half, slope + half))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -114,6 +123,17 @@ mod tests {
         assert!(close(trend.low, -0.4) && close(trend.high, 1.0), "{trend:?}");
         let (slope, error) = least_squares(&points).unwrap();
         assert!(close(slope, 0.392_857) && close(error, 0.298_095), "{slope} {error}");
+    }
+
+    /// Source: the slope and error above with t(6) at .975 = 2.446912, as printed tables have it.
+    #[test]
+    fn least_squares_has_its_interval() {
+        let points: Vec<(f64, f64)> = (1..=8).map(f64::from).zip([4.0, 5.0, 5.0, 7.0, 6.0, 8.0, 3.0, 9.0]).collect();
+        let (slope, low, high) = least_squares_interval(&points).unwrap();
+        assert!(close(slope, 0.392_857), "{slope}");
+        assert!((low - (0.392_857 - 2.446_912 * 0.298_095)).abs() < 1e-5, "{low}");
+        assert!((high - (0.392_857 + 2.446_912 * 0.298_095)).abs() < 1e-5, "{high}");
+        assert_eq!(least_squares_interval(&[(1.0, 2.0), (2.0, 3.0)]), None);
     }
 
     #[test]

@@ -51,7 +51,7 @@ pub struct Standing {
 
 impl Standing {
     /// Takes one more sitting.
-    fn sit(&mut self, has_met: bool, confirm: usize) {
+    pub(crate) fn sit(&mut self, has_met: bool, confirm: usize) {
         if has_met {
             self.n_met += 1;
             self.n_under = 0;

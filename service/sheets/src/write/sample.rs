@@ -41,7 +41,7 @@ pub(super) fn catalogue() -> ErrorCatalogue {
 pub(crate) fn workbook(day: i8) -> Vec<u8> {
     let mut sink = std::io::Cursor::new(Vec::new());
     let plan = Plan { week: Some(date(2026, 2, day)), ..plan() };
-    super::write_staff_workbook(&plan, &graph(), &catalogue(), &mut sink).unwrap();
+    super::write_staff_workbook(&plan, None, &graph(), &catalogue(), &mut sink).unwrap();
     sink.into_inner()
 }
 

@@ -4,11 +4,11 @@
 //! this folder). The cautions are the project's own, from the law on student records and special education as
 //! commonly taught in schools; they give no legal advice. Not here: the sheets themselves.
 
-use super::SHEETS;
 use super::book::Book;
 use super::looks::Looks;
 use super::page::{Paper, Reader, set_up};
 use super::sheet::{Sheet, Span, Written};
+use super::{MOVEMENT, SHEETS};
 use sheaf_core::finding::Severity;
 use sheaf_core::plan::{Plan, UnplacedKind};
 
@@ -39,7 +39,7 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
     counts(sheet, book, looks)?;
     lines(sheet, "How to use it", &STEPS, looks)?;
     lines(sheet, "Read this with care", &CAUTIONS, looks)?;
-    places(sheet, looks)?;
+    places(sheet, book, looks)?;
     let last_row = sheet.row();
     sheet.inner().set_print_area(0, 0, last_row, 1)?;
     sheet.inner().set_active(true);
@@ -108,9 +108,9 @@ fn lines(sheet: &mut Sheet<'_>, title: &str, texts: &[&str], looks: &Looks) -> W
     sheet.next()
 }
 
-fn places(sheet: &mut Sheet<'_>, looks: &Looks) -> Written {
+fn places(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {
     section(sheet, "Where things are", looks)?;
-    for entry in SHEETS.iter().skip(1) {
+    for entry in SHEETS.iter().skip(1).chain(book.movement.map(|_| &MOVEMENT)) {
         sheet.link(0, entry.name, &looks.link)?;
         sheet.text(1, entry.purpose, &looks.plain)?;
         sheet.next()?;

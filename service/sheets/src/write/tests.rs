@@ -10,7 +10,7 @@ use std::io::{Cursor, Read};
 
 fn bytes(plan: &Plan) -> Vec<u8> {
     let mut sink = Cursor::new(Vec::new());
-    write_staff_workbook(plan, &sample::graph(), &sample::catalogue(), &mut sink).unwrap();
+    write_staff_workbook(plan, None, &sample::graph(), &sample::catalogue(), &mut sink).unwrap();
     sink.into_inner()
 }
 

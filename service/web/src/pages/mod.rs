@@ -5,12 +5,14 @@
 //! Not here: HTML (`templates/`), looks (`static/sheaf.css`), numbers.
 
 mod findings;
+mod flow_picture;
 mod frame;
 pub(crate) mod groups;
 mod hatch;
 pub(crate) mod home;
 pub(crate) mod look_over;
 mod maths;
+pub(crate) mod memo;
 pub(crate) mod movement;
 pub(crate) mod rosters;
 pub(crate) mod rotation;

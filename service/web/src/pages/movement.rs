@@ -1,74 +1,332 @@
-//! `/movement`: seats from week to week, as the kept plans say. No growth is claimed here.
+//! `/movement`: who is stuck, close, not yet taught, lost or changed an idea, what to try; growth beside chance; who changed groups.
 //!
-//! In:  seats over time. Out: for each week how many kept or changed their target, for each student the way.
-//! With one planned week it says so, and shows that week.
+//! In:  a [`Movement`] of the weeks asked for. Out: the page; nothing is decided or counted here that the value does not hold.
+//! Keeps: what is too little to say is said (`too_few_is_said`, in the core); every child is in one list of verdicts
+//! (`every_child_is_in_one_list`). Not here: the picture's places (`flow_picture`), the memo (`memo`).
 
+use super::flow_picture::{BandKind, Panel, panels, short_date};
 use super::hatch::{Badge, badge};
 use super::{Frame, Here, PageAnswer, html, render, text};
 use crate::service::{Service, run};
 use actix_web::web;
 use askama::Template;
-use sheaf_app::error::AppError;
-use sheaf_app::weeks::{SeatsOverTime, StudentSeats};
+use serde::Deserialize;
+use sheaf_app::error::{AppError, ErrorKind};
+use sheaf_app::weeks::{Stage, Week};
+use sheaf_core::movement::{ChildWeeks, CoreProblem, Flow, Growth, Movement, Verdict};
+use sheaf_core::skills::SkillGraph;
 
-struct Cell {
-    seat: Option<(Badge, String)>,
-    /// `new target`, `same target`, or empty where there is nothing to compare.
+/// `?from=DATE&to=DATE`.
+#[derive(Debug, Default, Deserialize)]
+pub(crate) struct Asked {
+    #[serde(default)]
+    from: String,
+    #[serde(default)]
+    to: String,
+}
+
+/// How a verdict is written: a mark that a copier keeps, words, and what they mean.
+struct Manner {
+    verdict: Verdict,
+    anchor: &'static str,
+    mark: &'static str,
     words: &'static str,
+    meaning: &'static str,
+    is_open: bool,
 }
 
-struct Row {
+const fn manner(
+    verdict: Verdict,
+    anchor: &'static str,
+    mark: &'static str,
+    words: &'static str,
+    meaning: &'static str,
+) -> Manner {
+    let is_open = matches!(verdict, Verdict::ChangeSomething | Verdict::Lost | Verdict::NotYetTaught | Verdict::Close);
+    Manner { verdict, anchor, mark, words, meaning, is_open }
+}
+
+/// In the order in which a coach wants them.
+const MANNERS: [Manner; 7] = [
+    manner(
+        Verdict::ChangeSomething,
+        "change-something",
+        "✕",
+        "Change something",
+        "Three weeks with one target, most of the time given, eight fresh items or more, and the range of the share lies under the cut.",
+    ),
+    manner(Verdict::Lost, "lost", "↓", "Lost", "Was confirmed, and is under the cut again."),
+    manner(
+        Verdict::NotYetTaught,
+        "not-yet-taught",
+        "○",
+        "Not yet taught",
+        "Under half of the planned time was given; nothing is said about learning.",
+    ),
+    manner(Verdict::Close, "close", "◐", "Close", "The range of the share spans the cut."),
+    manner(
+        Verdict::NotEnough,
+        "not-enough",
+        "?",
+        "Too little to say",
+        "Too few items or weeks, time not noted, or answers that look guessed.",
+    ),
+    manner(Verdict::Met, "met", "●", "Met", "At the cut on the last check, or confirmed."),
+    manner(Verdict::Left, "left", "–", "Not here", "In no sheet of the last week."),
+];
+
+struct ChildRow {
+    who: String,
     id: String,
-    name: String,
-    cells: Vec<Cell>,
+    homeroom: String,
+    badge: Option<Badge>,
+    skill: String,
+    skill_name: String,
+    reason: String,
+    next: String,
 }
 
-struct WeekSum {
+struct Section {
+    manner: &'static Manner,
+    rows: Vec<ChildRow>,
+}
+
+struct GrowthRow {
+    who: String,
+    skill: String,
+    n_checks: usize,
+    from: String,
+    to: String,
+    by_chance: String,
+    says: &'static str,
+    trend: String,
+    line: String,
+    aim: String,
+}
+
+struct SeatRow {
     words: String,
-    n_seated: usize,
-    n_same: usize,
+    stayed: String,
+    changed: String,
     n_changed: usize,
+    comes_and_goes: String,
+    agreement: String,
+}
+
+/// Weeks to choose from.
+struct WeekChoice {
+    date: String,
+    words: String,
+    is_from: bool,
+    is_to: bool,
+}
+
+struct MovementView {
+    span: String,
+    n_students: usize,
+    sections: Vec<Section>,
+    changed_ideas: Vec<ChildRow>,
+    by_chance: String,
+    growth: Vec<GrowthRow>,
+    has_aim: bool,
+    regrouping: String,
+    panels: Vec<Panel>,
+    seats: Vec<SeatRow>,
+    core_problems: Vec<String>,
+    /// The last week, as a date.
+    memo_of: String,
 }
 
 #[derive(Template)]
 #[template(path = "movement.html")]
 struct MovementPage {
     frame: Frame,
-    weeks: Vec<WeekSum>,
-    rows: Vec<Row>,
+    choices: Vec<WeekChoice>,
+    error: Option<String>,
+    view: Option<MovementView>,
 }
 
 /// The page.
-pub(crate) async fn show(service: web::Data<Service>) -> PageAnswer {
-    let body = run(&service, |s| {
-        let seats = s.weeks.look_back()?;
-        page(Frame::new(s, Here::Movement, "Movement", None)?, &seats)
-    });
-    Ok(html(body.await?))
+pub(crate) async fn show(service: web::Data<Service>, asked: web::Query<Asked>) -> PageAnswer {
+    Ok(html(run(&service, move |s| page(s, &asked)).await?))
 }
 
-fn page(frame: Frame, seats: &SeatsOverTime) -> Result<String, AppError> {
-    let weeks = seats.weeks.iter().enumerate().map(|(week_idx, &week)| {
-        let n_with = |changed| seats.students.iter().filter(|s| s.has_changed(week_idx) == Some(changed)).count();
-        let n_seated = seats.students.iter().filter(|s| s.seats.get(week_idx).is_some_and(Option::is_some)).count();
-        WeekSum { words: text::week_words(week), n_seated, n_same: n_with(false), n_changed: n_with(true) }
-    });
-    let ever_seated = seats.students.iter().filter(|s| s.seats.iter().any(Option::is_some));
-    render(&MovementPage { frame, weeks: weeks.collect(), rows: ever_seated.map(row).collect() })
-}
-
-fn row(student: &StudentSeats) -> Row {
-    let cell = |(week_idx, seat): (usize, &Option<sheaf_app::weeks::SeatInWeek>)| Cell {
-        seat: seat.as_ref().map(|s| (badge(&s.group), s.target_skill.clone())),
-        words: match student.has_changed(week_idx) {
-            Some(true) => "new target",
-            Some(false) => "same target",
-            None => "",
-        },
+fn page(service: &Service, asked: &Asked) -> Result<String, AppError> {
+    let week = |text: &str| (!text.is_empty()).then(|| Week::parse(text)).transpose();
+    let read = || service.weeks.movement(week(&asked.from)?, week(&asked.to)?);
+    let (view, error) = match read() {
+        Ok(movement) => (Some(view_of(&movement, &service.weeks.knowledge().graph)), None),
+        Err(e) if matches!(e.kind, ErrorKind::NotFound | ErrorKind::Input) => {
+            (None, Some(text::as_sentence(&e.message)))
+        }
+        Err(e) => return Err(e),
     };
-    Row {
-        id: student.id.clone(),
-        name: if student.shown == student.id { String::new() } else { student.shown.clone() },
-        cells: student.seats.iter().enumerate().map(cell).collect(),
+    let choices = choices(service, asked)?;
+    render(&MovementPage { frame: Frame::new(service, Here::Movement, "Movement", None)?, choices, error, view })
+}
+
+fn choices(service: &Service, asked: &Asked) -> Result<Vec<WeekChoice>, AppError> {
+    let weeks = service.weeks.weeks()?;
+    let planned = weeks.iter().filter(|o| matches!(o.stage, Stage::Planned | Stage::PlanBehind));
+    let mut choices: Vec<WeekChoice> = planned
+        .map(|o| {
+            let date = o.week.to_string();
+            let (is_from, is_to) = (date == asked.from, date == asked.to);
+            WeekChoice { words: text::week_words(o.week), is_from, is_to, date }
+        })
+        .collect();
+    choices.reverse();
+    let n = choices.len();
+    if let Some(first) = choices.first_mut().filter(|_| asked.from.is_empty()) {
+        first.is_from = true;
+    }
+    if let Some(last) = choices.get_mut(n.saturating_sub(1)).filter(|_| asked.to.is_empty()) {
+        last.is_to = true;
+    }
+    Ok(choices)
+}
+
+fn view_of(m: &Movement, graph: &SkillGraph) -> MovementView {
+    let rows = |verdict| m.students.iter().filter(move |s| s.judged.verdict == verdict);
+    let section =
+        |manner: &'static Manner| Section { manner, rows: rows(manner.verdict).map(|s| child_row(s, graph)).collect() };
+    let ends = [m.weeks.first(), m.weeks.last()].into_iter().flatten().map(|w| short_date(*w)).collect::<Vec<_>>();
+    MovementView {
+        span: if m.weeks.len() == 1 { ends[..1].join("") } else { ends.join(" to ") },
+        n_students: m.students.len(),
+        sections: MANNERS.iter().map(section).collect(),
+        changed_ideas: m
+            .students
+            .iter()
+            .filter(|s| s.judged.changed_idea.is_some())
+            .map(|s| child_row(s, graph))
+            .collect(),
+        by_chance: m.by_chance.sentence(),
+        growth: (0..m.students.len()).filter_map(|at| growth_row(m, at)).collect(),
+        has_aim: (0..m.students.len()).any(|at| m.growth_in_target(at).is_some_and(|g| g.aim.is_some())),
+        regrouping: m.regrouping.sentence(),
+        panels: panels(&m.weeks, &m.flows),
+        core_problems: m.core_problems.iter().map(CoreProblem::sentence).collect(),
+        memo_of: m.weeks.last().map(ToString::to_string).unwrap_or_default(),
+        seats: m
+            .flows
+            .iter()
+            .zip(&m.agreement)
+            .map(|((week, flows), (_, index))| seat_row(short_date(*week), flows, *index))
+            .collect(),
+    }
+}
+
+fn child_row(child: &ChildWeeks, graph: &SkillGraph) -> ChildRow {
+    ChildRow {
+        who: child.shown().to_owned(),
+        id: if child.who.name.is_empty() { String::new() } else { child.student.to_string() },
+        homeroom: child.who.homeroom.clone(),
+        badge: child.last_group().map(badge),
+        skill: child.skill.to_string(),
+        skill_name: graph.name(&child.skill).to_owned(),
+        reason: child.judged.reason.clone(),
+        next: child.next.clone(),
+    }
+}
+
+fn percent(share: f64) -> String {
+    format!("{:.0}\u{a0}%", 100.0 * share)
+}
+
+fn growth_row(m: &Movement, at: usize) -> Option<GrowthRow> {
+    let (child, growth) = (m.students.get(at)?, m.growth_in_target(at)?);
+    (growth.n_checks > 1).then(|| GrowthRow {
+        who: child.shown().to_owned(),
+        skill: growth.skill.to_string(),
+        n_checks: growth.n_checks,
+        from: percent(growth.from),
+        to: percent(growth.to),
+        by_chance: percent(growth.by_chance),
+        says: change_words(growth),
+        trend: trend_words(growth.trend.map(|t| (t.slope, t.low, t.high))),
+        line: trend_words(growth.least_squares),
+        aim: growth.aim.map_or(String::new(), |a| a.sentence()),
+    })
+}
+
+fn change_words(growth: &Growth) -> &'static str {
+    match (growth.is_reliable, growth.to > growth.from) {
+        (true, true) => "▲ beyond its error",
+        (true, false) => "▼ beyond its error",
+        (false, _) => "△ within its error",
+    }
+}
+
+fn trend_words(slope: Option<(f64, f64, f64)>) -> String {
+    slope.map_or("too few weeks".to_owned(), |(slope, low, high)| {
+        format!("{:+.0} ({:+.0} to {:+.0})", 100.0 * slope, 100.0 * low, 100.0 * high)
+    })
+}
+
+fn number(group: Option<&String>) -> &str {
+    group.map_or("no seat", |id| id.trim_start_matches('g'))
+}
+
+fn seat_row(words: String, flows: &[Flow], index: Option<f64>) -> SeatRow {
+    let way = |f: &&Flow| match (&f.from, &f.to) {
+        (Some(a), Some(b)) if a == b => BandKind::Stayed,
+        (Some(_), Some(_)) => BandKind::Changed,
+        _ => BandKind::ComesOrGoes,
+    };
+    let told = |kind: BandKind| {
+        let mut flows: Vec<&Flow> = flows.iter().filter(|f| way(f) == kind).collect();
+        let place = |g: &Option<String>| number(g.as_ref()).parse::<usize>().unwrap_or(usize::MAX);
+        flows.sort_by_key(|f| (place(&f.from), place(&f.to)));
+        let words: Vec<String> = flows
+            .iter()
+            .map(|f| match kind {
+                BandKind::Stayed => format!("{}: {}", number(f.to.as_ref()), f.n_students),
+                _ => format!("{} → {}: {}", number(f.from.as_ref()), number(f.to.as_ref()), f.n_students),
+            })
+            .collect();
+        if words.is_empty() { "nobody".to_owned() } else { words.join(", ") }
+    };
+    SeatRow {
+        words,
+        stayed: told(BandKind::Stayed),
+        changed: told(BandKind::Changed),
+        n_changed: flows.iter().filter(|f| way(f) == BandKind::Changed).map(|f| f.n_students).sum(),
+        comes_and_goes: told(BandKind::ComesOrGoes),
+        agreement: index.map_or("too few to compare".to_owned(), |i| format!("{i:.2}")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_child_is_in_one_list() {
+        let verdicts = [
+            Verdict::Met,
+            Verdict::Close,
+            Verdict::ChangeSomething,
+            Verdict::NotYetTaught,
+            Verdict::NotEnough,
+            Verdict::Lost,
+            Verdict::Left,
+        ];
+        for verdict in verdicts {
+            assert_eq!(MANNERS.iter().filter(|m| m.verdict == verdict).count(), 1, "{verdict:?}");
+        }
+        let mut marks: Vec<&str> = MANNERS.iter().map(|m| m.mark).collect();
+        marks.sort_unstable();
+        marks.dedup();
+        assert_eq!(marks.len(), MANNERS.len(), "no mark twice");
+    }
+
+    #[test]
+    fn the_table_tells_what_the_picture_draws() {
+        let flow = |from: &str, to: &str, n_students| Flow { from: Some(from.into()), to: Some(to.into()), n_students };
+        let flows = [flow("g1", "g10", 1), flow("g1", "g2", 2), flow("g2", "g2", 3)];
+        let row = seat_row("9 Feb".into(), &flows, None);
+        assert_eq!((row.stayed.as_str(), row.changed.as_str(), row.n_changed), ("2: 3", "1 → 2: 2, 1 → 10: 1", 3));
+        assert_eq!((row.comes_and_goes.as_str(), row.agreement.as_str()), ("nobody", "too few to compare"));
     }
 }

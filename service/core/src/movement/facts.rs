@@ -1,0 +1,162 @@
+//! What one planned week says of each child: seat, target, states, fresh answers by skill, time. What movement is made from.
+//!
+//! In:  facts of a week, by child in order of id. Out: the child's week as movement shows it, and as a verdict needs it.
+//! Keeps: `a_child_of_no_list_has_no_week`; a skill without a fresh answer has no check (`no_answer_is_no_check`).
+//! Not here: where facts come from (`sheaf-app`), what follows from them (`report`, `verdict`).
+
+use super::report::ChildWeek;
+use super::{Check, SkillWeek, TimeReceived};
+use crate::plan::SkillState;
+use crate::roster::StudentId;
+use crate::skills::SkillCode;
+use jiff::civil::Date;
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+/// Fresh answers of one child on one skill in one week.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct FreshAnswers {
+    /// Scored items.
+    pub n_items: usize,
+    /// Points got on them, and possible.
+    pub check: Check,
+    /// Wrong ideas seen, with how often.
+    pub ideas: Vec<(String, f64)>,
+}
+
+/// One child in one week.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ChildFacts {
+    /// Id.
+    pub student: StudentId,
+    /// Name as the sheets gave it; may be empty.
+    pub name: String,
+    /// Grade.
+    pub grade: String,
+    /// Homeroom.
+    pub homeroom: String,
+    /// Supports and languages that the school entered.
+    pub supports: Vec<String>,
+    /// Id of the group; `None`: no seat.
+    pub group: Option<String>,
+    /// What the group was taught.
+    pub target: Option<SkillCode>,
+    /// States in the week's plan.
+    pub states: BTreeMap<SkillCode, SkillState>,
+    /// Skills that the plan says the child lacks.
+    pub lacked: BTreeSet<SkillCode>,
+    /// Fresh answers by skill, each of at least one item.
+    pub fresh: BTreeMap<SkillCode, FreshAnswers>,
+    /// Whether the week's answers look guessed.
+    pub looks_guessed: bool,
+}
+
+/// One week.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WeekFacts {
+    /// Its Monday.
+    pub week: Date,
+    /// Every child of the week's sheets and list, in order of id; shared, as many looks back read the same weeks.
+    pub children: Arc<Vec<ChildFacts>>,
+    /// Time planned and received, of those noted.
+    pub time: BTreeMap<StudentId, TimeReceived>,
+}
+
+impl WeekFacts {
+    /// The child; `None`: in no sheet and no list of this week.
+    #[must_use]
+    pub fn child(&self, student: &StudentId) -> Option<&ChildFacts> {
+        self.children.binary_search_by(|c| c.student.cmp(student)).ok().and_then(|at| self.children.get(at))
+    }
+
+    /// Time planned and received; nothing where nothing was noted.
+    #[must_use]
+    pub fn time_of(&self, student: &StudentId) -> TimeReceived {
+        self.time.get(student).copied().unwrap_or_default()
+    }
+
+    pub(super) fn child_week(&self, student: &StudentId) -> Option<ChildWeek> {
+        let child = self.child(student)?;
+        Some(ChildWeek {
+            group: child.group.clone(),
+            target: child.target.clone(),
+            state: child.target.as_ref().and_then(|skill| child.states.get(skill).copied()),
+            time: self.time_of(student),
+            checks: child.fresh.iter().map(|(skill, fresh)| (skill.clone(), fresh.check)).collect(),
+        })
+    }
+
+    pub(super) fn skill_week(&self, student: &StudentId, skill: &SkillCode) -> Option<SkillWeek> {
+        let child = self.child(student)?;
+        let fresh = child.fresh.get(skill).cloned().unwrap_or_default();
+        Some(SkillWeek {
+            is_target: child.target.as_ref() == Some(skill),
+            time: self.time_of(student),
+            n_items: fresh.n_items,
+            points: fresh.check.points,
+            points_possible: fresh.check.possible,
+            state: child.states.get(skill).copied(),
+            ideas: fresh.ideas,
+            looks_guessed: child.looks_guessed,
+        })
+    }
+}
+
+#[cfg(test)]
+pub(super) mod made_up {
+    use super::*;
+
+    /// A child with points of `possible` on one skill, which is the target where there is a group.
+    pub fn child(id: &str, group: Option<&str>, skill: &str, points: f64, possible: f64) -> ChildFacts {
+        let skill = SkillCode::parse(skill).unwrap();
+        let fresh = FreshAnswers { n_items: possible as usize, check: Check { points, possible }, ideas: Vec::new() };
+        ChildFacts {
+            student: StudentId::parse(id).unwrap(),
+            name: String::new(),
+            grade: "4".into(),
+            homeroom: "4A".into(),
+            supports: Vec::new(),
+            group: group.map(str::to_owned),
+            target: group.map(|_| skill.clone()),
+            states: BTreeMap::from([(skill.clone(), SkillState::NotYet)]),
+            lacked: BTreeSet::from([skill.clone()]),
+            fresh: if possible > 0.0 { BTreeMap::from([(skill, fresh)]) } else { BTreeMap::new() },
+            looks_guessed: false,
+        }
+    }
+
+    /// Week `n` from 0, with everybody at three sessions of 30 minutes.
+    pub fn week(n: i32, mut children: Vec<ChildFacts>) -> WeekFacts {
+        children.sort_by(|a, b| a.student.cmp(&b.student));
+        let there = TimeReceived { n_sessions: 3, n_there: 3, minutes_planned: 90, minutes_received: 90 };
+        let time = children.iter().map(|c| (c.student.clone(), there)).collect();
+        let week = jiff::civil::date(2026, 2, 2).saturating_add(jiff::Span::new().days(7 * i64::from(n)));
+        WeekFacts { week, children: Arc::new(children), time }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::made_up::{child, week};
+    use super::*;
+
+    fn id(text: &str) -> StudentId {
+        StudentId::parse(text).unwrap()
+    }
+
+    #[test]
+    fn a_child_of_no_list_has_no_week() {
+        let facts = week(0, vec![child("2", Some("g1"), "4.NF.A.1", 1.0, 4.0), child("1", None, "4.NF.A.1", 1.0, 4.0)]);
+        assert_eq!(facts.child_week(&id("3")), None);
+        assert_eq!(facts.child_week(&id("1")).unwrap().group, None);
+        assert_eq!(facts.child_week(&id("2")).unwrap().group.as_deref(), Some("g1"));
+    }
+
+    #[test]
+    fn no_answer_is_no_check() {
+        let facts = week(0, vec![child("2", Some("g1"), "4.NF.A.1", 0.0, 0.0)]);
+        assert!(facts.child_week(&id("2")).unwrap().checks.is_empty());
+        let skill_week = facts.skill_week(&id("2"), &SkillCode::parse("4.NF.A.1").unwrap()).unwrap();
+        assert!(skill_week.is_target && skill_week.n_items == 0);
+    }
+}
