@@ -1,4 +1,5 @@
-//! `sheaf tickets`: exit-ticket items for one skill or every covered one; or a file of item models put to the test.
+//! `sheaf tickets`: exit-ticket items for one skill or every covered one; a file of item models put to the test;
+//! or the table of what is covered.
 //!
 //! Items for children come first; their key stands on its own at the end, or on a page of its own.
 //! Not here: which items a group gets (`sheaf-core`), QTI and text of one item (`sheaf-core`).
@@ -14,17 +15,17 @@ use sheaf_app::error::{AppError, ErrorKind};
 use sheaf_app::item_bank::{Form, SkillChoice, check_models, draw_items};
 use sheaf_app::knowledge::Knowledge;
 use sheaf_core::skills::SkillCode;
-use sheaf_core::tickets::TicketItem;
 use sheaf_core::tickets::published::PublishedItems;
 use sheaf_core::tickets::qti::item_qti;
 use sheaf_core::tickets::text::{KeyShown, item_text};
+use sheaf_core::tickets::{TicketItem, coverage_table};
 use std::io::{BufWriter, Result as Written, Write};
 use std::path::{Path, PathBuf};
 
 #[derive(Args)]
 pub struct TicketsArguments {
     /// A skill code such as 5.NF.B.5a, or all for every covered skill
-    #[arg(long, value_name = "CODE", value_parser = skill_choice, required_unless_present = "check")]
+    #[arg(long, value_name = "CODE", value_parser = skill_choice, required_unless_present_any = ["check", "coverage"])]
     skill: Option<SkillChoice>,
     /// Items a skill
     #[arg(long, value_name = "N", default_value_t = 5, value_parser = clap::value_parser!(u16).range(1..=500))]
@@ -41,6 +42,9 @@ pub struct TicketsArguments {
     /// Test a file of item models instead
     #[arg(long, value_name = "FILE", conflicts_with = "skill")]
     check: Option<PathBuf>,
+    /// Print which standard has which item models, as a Markdown table
+    #[arg(long, conflicts_with_all = ["skill", "check"])]
+    coverage: bool,
 }
 
 /// How items are printed.
@@ -69,6 +73,11 @@ fn form(text: &str) -> Result<Form, String> {
 
 pub fn run(a: &TicketsArguments, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
     let mut out = BufWriter::new(out);
+    if a.coverage {
+        let knowledge = Knowledge::builtin()?;
+        out.write_all(coverage_table(&knowledge.item_models, &knowledge.graph).as_bytes())?;
+        return Ok(out.flush()?);
+    }
     match (&a.check, &a.skill) {
         (Some(file), _) => check(file, &mut out, err)?,
         (None, Some(choice)) => {

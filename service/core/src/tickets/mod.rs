@@ -7,6 +7,7 @@
 //! Not here: pages and workbook (they render [`Ticket`]), scoring of results (`scores`).
 
 mod assemble;
+mod coverage;
 mod draw;
 mod formula;
 mod model;
@@ -15,6 +16,7 @@ pub mod qti;
 pub mod text;
 
 pub use assemble::{Evidence, PrerequisiteEvidence, TicketGap, TicketRequest, assemble_tickets, sample_items};
+pub use coverage::coverage_table;
 pub use draw::{DrawError, draw_fingerprint, draw_item, redraw};
 pub use model::{ItemModel, ModelFault, ModelLibrary};
 

@@ -16,12 +16,20 @@ pub(super) const SHIPPED: &[(&str, &str)] = &[
     ("g3_operations.toml", include_str!("../../../../../config/item_models/g3_operations.toml")),
     ("g3_base_ten.toml", include_str!("../../../../../config/item_models/g3_base_ten.toml")),
     ("g3_fractions.toml", include_str!("../../../../../config/item_models/g3_fractions.toml")),
+    ("g3_measurement.toml", include_str!("../../../../../config/item_models/g3_measurement.toml")),
+    ("g3_area.toml", include_str!("../../../../../config/item_models/g3_area.toml")),
+    ("g3_geometry.toml", include_str!("../../../../../config/item_models/g3_geometry.toml")),
     ("g4_operations.toml", include_str!("../../../../../config/item_models/g4_operations.toml")),
     ("g4_base_ten.toml", include_str!("../../../../../config/item_models/g4_base_ten.toml")),
     ("g4_fractions.toml", include_str!("../../../../../config/item_models/g4_fractions.toml")),
+    ("g4_measurement.toml", include_str!("../../../../../config/item_models/g4_measurement.toml")),
+    ("g4_geometry.toml", include_str!("../../../../../config/item_models/g4_geometry.toml")),
+    ("g5_operations.toml", include_str!("../../../../../config/item_models/g5_operations.toml")),
     ("g5_base_ten.toml", include_str!("../../../../../config/item_models/g5_base_ten.toml")),
     ("g5_fractions.toml", include_str!("../../../../../config/item_models/g5_fractions.toml")),
     ("g5_scaling.toml", include_str!("../../../../../config/item_models/g5_scaling.toml")),
+    ("g5_measurement.toml", include_str!("../../../../../config/item_models/g5_measurement.toml")),
+    ("g5_geometry.toml", include_str!("../../../../../config/item_models/g5_geometry.toml")),
 ];
 
 /// What is wrong in a file of item models.
