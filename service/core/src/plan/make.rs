@@ -105,6 +105,7 @@ fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
     let rotation = plan_rotation(input.school, &to_place);
     let mut findings = input.findings;
     findings.extend(input.school.remarks.iter().cloned());
+    findings.extend(unknown_in_setup(input.school, &table));
     findings.extend(seating.findings.iter().cloned());
     findings.extend(told.findings);
     findings.extend(skill_findings(&profiles));
@@ -184,6 +185,21 @@ fn blur_findings(profiles: &Profiles) -> Vec<Finding> {
             Finding::note("skills-not-told-apart", message, format!("add an item on {skill} alone to the next check"))
         })
         .collect()
+}
+
+/// Students of the setup whom no sheet and no list knows: a mistyped id would otherwise leave two children together who are to be apart.
+fn unknown_in_setup(school: &School, table: &ResponseTable) -> Option<Finding> {
+    let apart = school.groups.keep_apart.iter().flat_map(|(a, b)| [a, b]);
+    let named = apart.chain(school.groups.keep_together.iter().flatten()).chain(&school.intensive.students);
+    let unknown: BTreeSet<&str> = named.filter(|id| table.student_index(id).is_none()).map(StudentId::as_str).collect();
+    let more = if unknown.len() > NAMED { ", …" } else { "" };
+    (!unknown.is_empty()).then(|| {
+        let ids = unknown.iter().take(NAMED).copied().collect::<Vec<_>>().join(", ");
+        let message = format!(
+            "The setup names {ids}{more} (keep_apart, keep_together or intensive), whom no sheet and no list of students knows."
+        );
+        Finding::warning("setup-names-nobody", message, "check the id; what is asked for this student has no effect")
+    })
 }
 
 /// Children whose answers look guessed.
@@ -310,4 +326,27 @@ fn prerequisites_of(target: &SkillCode, profiles: &Profiles, graph: &SkillGraph)
             evidence: if is_measured(code) { Evidence::Measured } else { Evidence::Unmeasured },
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::roster::Student;
+
+    #[test]
+    fn an_id_of_the_setup_that_nobody_bears_is_named() {
+        let id = |text: &str| StudentId::parse(text).unwrap();
+        let mut table = ResponseTable::new();
+        for known in ["0001", "0002"] {
+            table.add_student(Student::unnamed(id(known)));
+        }
+        let table = table.sorted_by_id();
+        let mut school = School::default();
+        school.groups.keep_apart = vec![(id("0001"), id("0002"))];
+        assert_eq!(unknown_in_setup(&school, &table), None);
+        school.groups.keep_apart.push((id("0001"), id("0020")));
+        school.intensive.students.push(id("0003"));
+        let found = unknown_in_setup(&school, &table).unwrap();
+        assert!(found.code == "setup-names-nobody" && found.message.contains("0003, 0020 ("), "{}", found.message);
+    }
 }
