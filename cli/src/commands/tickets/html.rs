@@ -182,6 +182,17 @@ mod tests {
     }
 
     #[test]
+    fn a_picture_is_drawn_where_it_can_be_and_told_in_words_where_not() {
+        let items = every_kind();
+        let page = page(&items, 'A');
+        let n_drawn = items.iter().filter(|i| i.drawing.is_some()).count();
+        let n_told = items.iter().filter(|i| i.picture.is_some() && i.drawing.is_none()).count();
+        assert!(n_drawn > 20 && n_told > 5, "{n_drawn} drawn, {n_told} told");
+        assert_eq!(page.matches("<svg ").count(), n_drawn);
+        assert_eq!(page.matches("Picture: ").count(), n_told);
+    }
+
+    #[test]
     fn a_grid_has_a_box_for_each_row_and_column() {
         let items = every_kind();
         let grid = items.iter().find(|i| i.kind == ItemKind::Match).unwrap();
