@@ -19,6 +19,7 @@ ul.options{list-style:none;padding:0}ul.options li{margin:.4em 0}\
 .picture{border:1px solid #000;padding:.4em .8em}\
 table{border-collapse:collapse}th,td{border:1px solid #000;padding:.3em .8em;text-align:left;font-weight:normal}\
 td.mark{text-align:center}\
+.drawing svg{max-width:100%;height:auto}\
 math{font-size:1.15em}\
 .key{break-before:page;font-size:12pt}\
 @media print{body{margin:0;max-width:none}}";
@@ -45,9 +46,7 @@ pub fn page(items: &[TicketItem], form: char) -> String {
 
 fn push_item(out: &mut String, item: &TicketItem) {
     let _ = writeln!(out, "<p>{}</p>", html_text(&item.stem));
-    if let Some(picture) = &item.picture {
-        let _ = writeln!(out, "<p class=\"picture\">Picture: {}</p>", html_text(picture));
-    }
+    push_picture(out, item);
     push_options(out, item);
     push_grid(out, item);
     for (at, part) in item.parts.iter().enumerate() {
@@ -58,6 +57,15 @@ fn push_item(out: &mut String, item: &TicketItem) {
     if item.kind == ItemKind::Numeric {
         out.push_str("<p>Answer: <span class=\"line\"></span></p>\n");
     }
+}
+
+/// The drawing, or where there is none the picture in words.
+fn push_picture(out: &mut String, item: &TicketItem) {
+    let Some(words) = &item.picture else { return };
+    let _ = match &item.drawing {
+        Some(drawing) => writeln!(out, "<div class=\"drawing\">{}</div>", drawing.svg(words)),
+        None => writeln!(out, "<p class=\"picture\">Picture: {}</p>", html_text(words)),
+    };
 }
 
 /// A round label asks for one option, a square one for all that are right.
@@ -171,6 +179,17 @@ mod tests {
             let opened = page.matches(&format!("<{name}>")).count() + page.matches(&format!("<{name} ")).count();
             assert_eq!(opened, page.matches(&format!("</{name}>")).count(), "{name}");
         }
+    }
+
+    #[test]
+    fn a_picture_is_drawn_where_it_can_be_and_told_in_words_where_not() {
+        let items = every_kind();
+        let page = page(&items, 'A');
+        let n_drawn = items.iter().filter(|i| i.drawing.is_some()).count();
+        let n_told = items.iter().filter(|i| i.picture.is_some() && i.drawing.is_none()).count();
+        assert!(n_drawn > 20 && n_told > 5, "{n_drawn} drawn, {n_told} told");
+        assert_eq!(page.matches("<svg ").count(), n_drawn);
+        assert_eq!(page.matches("Picture: ").count(), n_told);
     }
 
     #[test]

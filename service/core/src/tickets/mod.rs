@@ -9,6 +9,7 @@
 mod assemble;
 mod coverage;
 mod draw;
+mod drawing;
 mod formula;
 mod model;
 pub mod published;
@@ -18,6 +19,7 @@ pub mod text;
 pub use assemble::{Evidence, PrerequisiteEvidence, TicketGap, TicketRequest, assemble_tickets, sample_items};
 pub use coverage::coverage_table;
 pub use draw::{DrawError, draw_fingerprint, draw_item, redraw};
+pub use drawing::{Drawing, NumberLine};
 pub use model::{ItemModel, ModelFault, ModelLibrary};
 
 use crate::scores::ItemKind;
@@ -64,6 +66,8 @@ pub struct TicketItem {
     pub stem: String,
     /// Text alternative of the picture, where the item has one.
     pub picture: Option<String>,
+    /// The picture itself, where it can be drawn; `picture` says it in words.
+    pub drawing: Option<Drawing>,
     /// Options (choice, multi-select); empty otherwise.
     pub options: Vec<TicketOption>,
     /// Rows of a match grid; empty otherwise.

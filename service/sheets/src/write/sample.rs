@@ -228,6 +228,7 @@ pub(super) fn choice(number: usize) -> TicketItem {
         kind: ItemKind::Choice,
         stem: "Without working it out: how does 8 × 3/4 compare with 8?".into(),
         picture: None,
+        drawing: None,
         options: ["3/4", "1/2", "5/3", "2"].iter().zip('A'..).map(|(text, label)| option(label, text)).collect(),
         rows: Vec::new(),
         columns: Vec::new(),

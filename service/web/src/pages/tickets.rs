@@ -40,7 +40,10 @@ struct ItemView {
     number: usize,
     /// What stands before the parts of a two-part item.
     lead: Vec<Piece>,
+    /// The picture in words, where it is not drawn.
     picture: Option<Vec<Piece>>,
+    /// The picture as an `svg` element, whose words the core has escaped.
+    drawing: Option<String>,
     bodies: Vec<Body>,
 }
 
@@ -120,7 +123,10 @@ fn item_view(item: &TicketItem) -> ItemView {
     } else {
         (pieces(&item.stem), item.parts.iter().zip(PART_LABELS).map(|(part, label)| body(part, label)).collect())
     };
-    ItemView { number: item.number, lead, picture: item.picture.as_deref().map(pieces), bodies }
+    let words = item.picture.as_deref();
+    let drawing = item.drawing.as_ref().map(|d| d.svg(words.unwrap_or_default()));
+    let picture = words.filter(|_| drawing.is_none()).map(pieces);
+    ItemView { number: item.number, lead, picture, drawing, bodies }
 }
 
 fn body(item: &TicketItem, label: &'static str) -> Body {

@@ -60,6 +60,7 @@ fn item() -> TicketItem {
         kind: ItemKind::Choice,
         stem: "Which is equal to 1/2?".into(),
         picture: None,
+        drawing: None,
         options: vec![option("A", "2/4", &[]), option("B", "2/3", &["adds-across", "adds-one"])],
         rows: Vec::new(),
         columns: Vec::new(),

@@ -7,7 +7,7 @@ use super::{Rejection, Scope};
 use crate::scores::ItemKind;
 use crate::tickets::formula::{Budget, Formula, Template};
 use crate::tickets::model::{Body, ItemModel, OptionSpec, PartSpec, RowSpec};
-use crate::tickets::{MatchRow, ParamValue, TicketItem};
+use crate::tickets::{Drawing, MatchRow, ParamValue, TicketItem};
 use std::collections::BTreeMap;
 
 /// Points of an item; the parts of a two-part item share them.
@@ -41,6 +41,8 @@ pub(super) fn build(
 
 fn blank(model: &ItemModel, scope: &Scope, params: Params, budget: &mut Budget) -> Result<TicketItem, Rejection> {
     let picture = model.picture.as_ref().map(|p| p.text(&scope.values, budget)).transpose()?;
+    let line = model.drawing.as_ref().map(|d| d.text(&scope.values, budget)).transpose()?;
+    let drawing = line.map(|l| Drawing::parse(&l.replace(',', ""))).transpose().map_err(Rejection::Model)?;
     Ok(TicketItem {
         number: 1,
         model: model.slug().to_owned(),
@@ -50,6 +52,7 @@ fn blank(model: &ItemModel, scope: &Scope, params: Params, budget: &mut Budget) 
         kind: model.kind(),
         stem: model.stem.text(&scope.values, budget)?,
         picture,
+        drawing,
         options: Vec::new(),
         rows: Vec::new(),
         columns: Vec::new(),
@@ -162,6 +165,7 @@ fn set_parts(item: &mut TicketItem, parts: &[PartSpec], scope: &Scope, budget: &
             kind: ItemKind::Choice,
             stem,
             picture: None,
+            drawing: None,
             options: labelled.options,
             key: labelled.key,
             parts: Vec::new(),

@@ -7,7 +7,7 @@
 //! 3. Numbers stand in order of value; words are shuffled by the item's own parameters.
 //!
 //! A turn other than 0 moves the key, so that a ticket can spread its letters: words are turned by so many places, and of
-//! numbers those three are preferred, among sets of as many codes, that put the key at the letter of that place (1 is A).
+//! numbers those three are preferred, among sets of two codes or more, that put the key at the letter of that place (1 is A).
 
 use super::{Rejection, Scope, draw_fingerprint};
 use crate::tickets::TicketItem;
@@ -208,8 +208,9 @@ fn best_three(key: &Candidate, wrong: &[Candidate], turn: usize) -> Vec<Candidat
     chosen.iter().filter_map(|idx| wrong.get(*idx).cloned()).collect()
 }
 
-/// Number of different codes; whether the key stands at the place of the turn; whether it lies between two of them.
-type Worth = (usize, bool, bool);
+/// Whether two codes differ at least; whether the key stands at the place of the turn; how many codes differ; whether the
+/// key lies between two of them.
+type Worth = (bool, bool, usize, bool);
 
 fn worth_of(key: &Candidate, three: [Option<&Candidate>; N_WRONG], turn: usize) -> Worth {
     let codes: BTreeSet<&String> = three.iter().flatten().filter_map(|c| c.codes.first()).collect();
@@ -217,7 +218,7 @@ fn worth_of(key: &Candidate, three: [Option<&Candidate>; N_WRONG], turn: usize) 
         three.iter().flatten().filter(|c| matches!((&c.value, &key.value), (Some(a), Some(b)) if side(a, b))).count()
     };
     let (n_below, n_above) = (count(|a, b| a < b), count(|a, b| a > b));
-    (codes.len(), turn == n_below + 1, n_below > 0 && n_above > 0)
+    (codes.len() >= 2, turn == n_below + 1, codes.len(), n_below > 0 && n_above > 0)
 }
 
 /// Numbers by value; words shuffled, then turned.

@@ -48,6 +48,7 @@ pub(super) fn compile(raw: &RawModel, file: &str, line: usize) -> Compiled<ItemM
         kind,
         stem: compiler.template(&raw.stem)?,
         picture: raw.picture.as_ref().map(|p| compiler.template(p)).transpose()?,
+        drawing: drawing_of(raw, &compiler)?,
         params,
         lets,
         conditions,
@@ -64,6 +65,14 @@ fn slug_of(slug: &Placed) -> Compiled<String> {
     let text = slug.get_ref();
     let is_slug = !text.is_empty() && text.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-');
     if is_slug { Ok(text.clone()) } else { fail(slug, "a slug has lower-case letters, digits and hyphens only") }
+}
+
+/// A drawing needs words for those who cannot see it.
+fn drawing_of(raw: &RawModel, compiler: &Compiler) -> Compiled<Option<Template>> {
+    match (&raw.draw, &raw.picture) {
+        (Some(draw), None) => fail(draw, "a model with `draw` needs its text alternative, `picture`"),
+        (draw, _) => draw.as_ref().map(|d| compiler.template(d)).transpose(),
+    }
 }
 
 fn skill_of(skill: &Placed) -> Compiled<SkillCode> {

@@ -26,6 +26,7 @@ pub(super) struct RawModel {
     pub(super) kind: Placed,
     pub(super) stem: Placed,
     pub(super) picture: Option<Placed>,
+    pub(super) draw: Option<Placed>,
     #[serde(default)]
     pub(super) params: BTreeMap<String, Placed>,
     #[serde(default, rename = "let")]

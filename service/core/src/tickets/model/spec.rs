@@ -15,6 +15,8 @@ pub struct ItemModel {
     pub(in crate::tickets) kind: ItemKind,
     pub(in crate::tickets) stem: Template,
     pub(in crate::tickets) picture: Option<Template>,
+    /// Line of the drawing; a model that has one has `picture` too.
+    pub(in crate::tickets) drawing: Option<Template>,
     /// In order of name; their values are the first of the scope.
     pub(in crate::tickets) params: Vec<Param>,
     /// Values made from the parameters, in order; they follow in the scope.
