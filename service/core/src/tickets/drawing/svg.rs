@@ -84,7 +84,7 @@ impl Drawing {
         };
         let words = escaped(alternative);
         format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" role=\"img\" aria-label=\"{words}\" viewBox=\"0 0 {width:.0} {height:.0}\" \
+            "<svg role=\"img\" aria-label=\"{words}\" viewBox=\"0 0 {width:.0} {height:.0}\" \
              width=\"{width:.0}\" height=\"{height:.0}\" stroke=\"#000\" stroke-width=\"1.5\" fill=\"none\" font-size=\"15\" \
              font-family=\"sans-serif\"><title>Picture</title><desc>{words}</desc>{}</svg>",
             canvas.body

@@ -1,4 +1,5 @@
 //! Lines that are pictures and lines that are not; and that the parts asked for are the parts drawn.
+//! In: lines as models write them. Out: nothing; the text of the picture is looked at, not how it looks on paper.
 
 use super::*;
 
