@@ -31,11 +31,9 @@ fn a_thousand_classes_without_learning_and_with() {
         told("more of those who changed groups", rates.more_of_changed, "stated without learning: 2.5 %");
         told("fewer of those who changed groups", rates.fewer_of_changed, "stated without learning: 2.5 %");
         if step + step_after_change == 0.0 {
-            let is_kept =
-                |rate: Rate, stated: f64| rate.share() <= stated + 3.0 * (stated * (1.0 - stated) / rate.of).sqrt();
-            assert!(is_kept(rates.stuck_and_is_not, 0.10) && is_kept(rates.met_seen, rates.met_expected.share()));
-            assert!(is_kept(rates.reliable, 0.05), "{:?}", rates.reliable);
-            assert!(is_kept(rates.more_of_changed, 0.025) && is_kept(rates.fewer_of_changed, 0.025));
+            assert!(rates.stuck_and_is_not.keeps_to(0.10) && rates.met_seen.keeps_to(rates.met_expected.share()));
+            assert!(rates.reliable.keeps_to(0.05), "{:?}", rates.reliable);
+            assert!(rates.more_of_changed.keeps_to(0.025) && rates.fewer_of_changed.keeps_to(0.025));
         }
     }
 }

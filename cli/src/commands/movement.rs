@@ -9,7 +9,7 @@ use crate::summary::plural;
 use clap::Args;
 use sheaf_app::error::AppError;
 use sheaf_app::weeks::{Week, Weeks};
-use sheaf_core::movement::{Movement, movement_json};
+use sheaf_core::movement::{Movement, WayKind, movement_json};
 use std::collections::BTreeMap;
 use std::io::{BufWriter, Write};
 use std::path::PathBuf;
@@ -63,7 +63,7 @@ fn tell(m: &Movement, out: &mut dyn Write) -> std::io::Result<()> {
         writeln!(
             out,
             "  - {} {}: {}",
-            student.student,
+            student.student.id,
             student.judged.verdict.word().replace('-', " "),
             student.judged.reason
         )?;
@@ -76,8 +76,7 @@ fn tell(m: &Movement, out: &mut dyn Write) -> std::io::Result<()> {
     }
     writeln!(out, "\nMoves")?;
     for ((week, flows), (_, index)) in m.flows.iter().zip(&m.agreement) {
-        let moved: usize =
-            flows.iter().filter(|f| f.from.is_some() && f.to.is_some() && f.from != f.to).map(|f| f.n_students).sum();
+        let moved: usize = flows.iter().filter(|f| f.kind() == WayKind::Changed).map(|f| f.n_students).sum();
         let alike = index.map_or("too few to compare".to_owned(), |i| format!("adjusted Rand index {i:.2}"));
         writeln!(out, "  into {week}: {} changed groups; {alike}", plural(moved, "student"))?;
     }

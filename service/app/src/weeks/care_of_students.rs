@@ -97,7 +97,7 @@ fn one_child_of_two_ids_has_one_history() {
     assert_eq!(weeks.same_child_questions().unwrap(), [pair]);
     let ids = |weeks: &Weeks| {
         let students = weeks.movement(None, None).unwrap().students;
-        students.into_iter().map(|s| s.student.to_string()).collect::<Vec<_>>()
+        students.into_iter().map(|s| s.student.id.to_string()).collect::<Vec<_>>()
     };
     assert!(ids(&weeks).contains(&"0002".to_owned()), "nothing is assumed before an answer");
 
@@ -120,7 +120,7 @@ fn a_child_who_changes_class_keeps_the_history() {
     weeks.take_in(week().next(), vec![file("q.csv", &moved)], None, Keeping::Keep).unwrap();
     weeks.plan_week(week().next(), None).unwrap();
     let back = weeks.movement(None, None).unwrap();
-    let moved: Vec<_> = back.students.iter().filter(|s| s.student.as_str() == "0002").collect();
-    assert_eq!((moved.len(), moved[0].who.homeroom.as_str()), (1, "5Q"));
+    let moved: Vec<_> = back.students.iter().filter(|s| s.student.id.as_str() == "0002").collect();
+    assert_eq!((moved.len(), moved[0].student.homeroom.as_str()), (1, "5Q"));
     assert!(moved[0].weeks.iter().all(Option::is_some));
 }

@@ -13,6 +13,7 @@ use super::merged::NewestIds;
 use crate::error::AppError;
 use serde::Deserialize;
 use sheaf_core::grouping::{PreviousGroup, PreviousGroups};
+use sheaf_core::plan::group_number;
 use sheaf_core::roster::{School, StudentId};
 use sheaf_store::KeptPlan;
 
@@ -48,7 +49,7 @@ pub(super) fn previous_groups(week: Week, kept: &KeptPlan, newest: &NewestIds) -
     let published: Published = serde_json::from_str(&kept.published).map_err(AppError::our_fault)?;
     let id = |text: &String| StudentId::parse(text).map(|id| newest.get(&id).unwrap_or(&id).clone());
     let group = |g: PublishedGroup| {
-        let number = g.id.trim_start_matches('g').parse().ok()?;
+        let number = group_number(&g.id)?;
         Some(PreviousGroup { number, members: g.members.iter().filter_map(id).collect() })
     };
     Ok(PreviousGroups { week: week.monday(), groups: published.groups.into_iter().filter_map(group).collect() })

@@ -119,7 +119,7 @@ fn looking_back_sees_every_planned_week() {
     assert!(back.students.len() >= 3, "{}", back.students.len());
     let (_, flows) = &back.flows[0];
     assert!(flows.iter().all(|f| f.from == f.to), "{flows:?}");
-    assert!(back.students.iter().all(|s| s.weeks.iter().all(Option::is_some) && !s.who.homeroom.is_empty()));
+    assert!(back.students.iter().all(|s| s.weeks.iter().all(Option::is_some) && !s.student.homeroom.is_empty()));
 }
 
 #[test]

@@ -11,7 +11,7 @@ use crate::error::AppError;
 use sheaf_core::movement::{Check, ChildFacts, FreshAnswers, Judged, WeekFacts, judge_child};
 use sheaf_core::plan::{Plan, StudentReport};
 use sheaf_core::profile::{PatternTable, ShareTable, SkillMap, Timing, answers_look_guessed, count_patterns};
-use sheaf_core::roster::StudentId;
+use sheaf_core::roster::{Student, StudentId};
 use sheaf_core::scores::ResponseTable;
 use sheaf_core::skills::SkillCode;
 use std::collections::{BTreeMap, BTreeSet};
@@ -35,7 +35,8 @@ impl Weeks {
     /// [`AppError`] of the records.
     pub fn verdicts(&self, last: Week) -> Result<Vec<ChildVerdict>, AppError> {
         let facts = self.facts(None, Some(last))?;
-        let students: BTreeSet<&StudentId> = facts.iter().flat_map(|f| f.children.iter()).map(|c| &c.student).collect();
+        let students: BTreeSet<&StudentId> =
+            facts.iter().flat_map(|f| f.children.iter()).map(|c| &c.student.id).collect();
         let verdict = |student: &StudentId| {
             let (skill, judged) = judge_child(&facts, student, self.setup.school.mastery.cut)?;
             Some(ChildVerdict { student: student.clone(), skill, judged })
@@ -80,7 +81,7 @@ impl Weeks {
         let answers = Answers::new(self, table);
         let mut children: Vec<ChildFacts> =
             plan.plan.students.iter().map(|s| child_facts(&plan.plan, s, &answers)).collect();
-        children.sort_by(|a, b| a.student.cmp(&b.student));
+        children.sort_by(|a, b| a.student.id.cmp(&b.student.id));
         Ok(children)
     }
 }
@@ -90,11 +91,13 @@ fn child_facts(plan: &Plan, student: &StudentReport, answers: &Answers) -> Child
     let reports = || student.profile.iter().filter_map(|r| Some((plan.skills.get(r.skill)?.code.clone(), r)));
     let row = answers.table.student_index(&student.id);
     ChildFacts {
-        student: student.id.clone(),
-        name: student.name.clone(),
-        grade: student.grade.clone(),
-        homeroom: student.homeroom.clone(),
-        supports: student.supports.clone(),
+        student: Student {
+            id: student.id.clone(),
+            name: student.name.clone(),
+            grade: student.grade.clone(),
+            homeroom: student.homeroom.clone(),
+            supports: student.supports.clone(),
+        },
         group: group.map(|g| g.id.clone()),
         target: group.map(|g| g.target_skill.clone()),
         states: reports().map(|(code, r)| (code, r.state)).collect(),

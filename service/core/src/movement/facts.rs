@@ -7,7 +7,7 @@
 use super::report::ChildWeek;
 use super::{Check, SkillWeek, TimeReceived};
 use crate::plan::SkillState;
-use crate::roster::StudentId;
+use crate::roster::{Student, StudentId};
 use crate::skills::SkillCode;
 use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
@@ -27,16 +27,8 @@ pub struct FreshAnswers {
 /// One child in one week.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ChildFacts {
-    /// Id.
-    pub student: StudentId,
-    /// Name as the sheets gave it; may be empty.
-    pub name: String,
-    /// Grade.
-    pub grade: String,
-    /// Homeroom.
-    pub homeroom: String,
-    /// Supports and languages that the school entered.
-    pub supports: Vec<String>,
+    /// Who, as the sheets and the list say.
+    pub student: Student,
     /// Id of the group; `None`: no seat.
     pub group: Option<String>,
     /// What the group was taught.
@@ -66,7 +58,7 @@ impl WeekFacts {
     /// The child; `None`: in no sheet and no list of this week.
     #[must_use]
     pub fn child(&self, student: &StudentId) -> Option<&ChildFacts> {
-        self.children.binary_search_by(|c| c.student.cmp(student)).ok().and_then(|at| self.children.get(at))
+        self.children.binary_search_by(|c| c.student.id.cmp(student)).ok().and_then(|at| self.children.get(at))
     }
 
     /// Time planned and received; nothing where nothing was noted.
@@ -111,11 +103,11 @@ pub(super) mod made_up {
         let skill = SkillCode::parse(skill).unwrap();
         let fresh = FreshAnswers { n_items: possible as usize, check: Check { points, possible }, ideas: Vec::new() };
         ChildFacts {
-            student: StudentId::parse(id).unwrap(),
-            name: String::new(),
-            grade: "4".into(),
-            homeroom: "4A".into(),
-            supports: Vec::new(),
+            student: Student {
+                grade: "4".into(),
+                homeroom: "4A".into(),
+                ..Student::unnamed(StudentId::parse(id).unwrap())
+            },
             group: group.map(str::to_owned),
             target: group.map(|_| skill.clone()),
             states: BTreeMap::from([(skill.clone(), SkillState::NotYet)]),
@@ -127,9 +119,9 @@ pub(super) mod made_up {
 
     /// Week `n` from 0, with everybody at three sessions of 30 minutes.
     pub fn week(n: i32, mut children: Vec<ChildFacts>) -> WeekFacts {
-        children.sort_by(|a, b| a.student.cmp(&b.student));
+        children.sort_by(|a, b| a.student.id.cmp(&b.student.id));
         let there = TimeReceived { n_sessions: 3, n_there: 3, minutes_planned: 90, minutes_received: 90 };
-        let time = children.iter().map(|c| (c.student.clone(), there)).collect();
+        let time = children.iter().map(|c| (c.student.id.clone(), there)).collect();
         let week = jiff::civil::date(2026, 2, 2).saturating_add(jiff::Span::new().days(7 * i64::from(n)));
         WeekFacts { week, children: Arc::new(children), time }
     }

@@ -73,8 +73,8 @@ impl CoreProblem {
 pub(super) fn parts_of_school(students: &[ChildWeeks]) -> Vec<PartOfSchool> {
     let mut parts: BTreeMap<(PartKind, &str), Vec<&ChildWeeks>> = BTreeMap::new();
     for child in students {
-        let homeroom = Some(child.who.homeroom.as_str()).filter(|h| !h.is_empty());
-        let of_supports = child.who.supports.iter().map(|s| (PartKind::Support, s.as_str()));
+        let homeroom = Some(child.student.homeroom.as_str()).filter(|h| !h.is_empty());
+        let of_supports = child.student.supports.iter().map(|s| (PartKind::Support, s.as_str()));
         for part in homeroom.map(|h| (PartKind::Homeroom, h)).into_iter().chain(of_supports) {
             parts.entry(part).or_default().push(child);
         }
@@ -92,7 +92,7 @@ fn sums(children: &[&ChildWeeks]) -> PartSums {
         children.iter().flat_map(|c| c.weeks.iter().flatten()).map(|w| f64::from(of(&w.time))).sum::<f64>()
     };
     let (planned, received) = (minutes(|t| t.minutes_planned), minutes(|t| t.minutes_received));
-    let weeks: usize = children.iter().map(|c| weeks_on_target(c)).sum();
+    let weeks: usize = children.iter().map(|c| c.judged.n_weeks).sum();
     PartSums {
         n: children.len(),
         share_of_minutes: (planned > 0.0).then(|| (received / planned).min(1.0)),
@@ -100,21 +100,14 @@ fn sums(children: &[&ChildWeeks]) -> PartSums {
     }
 }
 
-/// Weeks in a row, up to the last known, with the skill last taught.
-fn weeks_on_target(child: &ChildWeeks) -> usize {
-    let known = child.weeks.iter().rev().flatten();
-    let is_target = |w: &&super::ChildWeek| w.target.as_ref() == Some(&child.skill);
-    known.skip_while(|w| !is_target(w)).take_while(is_target).count()
-}
-
 /// Skills that over a third of a grade lack in this week, and at least five children.
 pub(super) fn core_problems(week: &WeekFacts) -> Vec<CoreProblem> {
     let mut lacks: BTreeMap<(&str, &SkillCode), usize> = BTreeMap::new();
     let mut grades: BTreeMap<&str, usize> = BTreeMap::new();
-    for child in week.children.iter().filter(|c| !c.grade.is_empty() && !c.states.is_empty()) {
-        *grades.entry(&child.grade).or_default() += 1;
+    for child in week.children.iter().filter(|c| !c.student.grade.is_empty() && !c.states.is_empty()) {
+        *grades.entry(&child.student.grade).or_default() += 1;
         for skill in &child.lacked {
-            *lacks.entry((&child.grade, skill)).or_default() += 1;
+            *lacks.entry((&child.student.grade, skill)).or_default() += 1;
         }
     }
     let problem = |((grade, skill), n_lack): ((&str, &SkillCode), usize)| {
@@ -136,8 +129,8 @@ mod tests {
     fn small_counts_are_left_out() {
         let of = |id: &str, homeroom: &str, supports: &[&str]| {
             let mut made = child(id, Some("g1"), "4.NF.A.1", 1.0, 5.0);
-            made.homeroom = homeroom.into();
-            made.supports = supports.iter().map(|s| (*s).to_owned()).collect();
+            made.student.homeroom = homeroom.into();
+            made.student.supports = supports.iter().map(|s| (*s).to_owned()).collect();
             made
         };
         let mut children: Vec<_> = (0..5).map(|n| of(&format!("a{n}"), "4A", &[])).collect();

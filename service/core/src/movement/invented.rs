@@ -2,7 +2,7 @@
 //!
 //! In:  an [`InventedClasses`] setting and a seed. Out: a [`ClaimRates`].
 //! A class: children with a true share on one skill, drawn from a beta distribution; six groups; every week four fresh items a child, and
-//! a quarter of the children change groups by lot. Without learning a share stays; with it, it goes up by the stated step a week, and by
+//! an eighth of the children change groups by lot. Without learning a share stays; with it, it goes up by the stated step a week, and by
 //! the stated step more in weeks after a change of group.
 //! Stated rates: "change something" of a child whose true share is at the cut or over it: at most 10 %, the upper tail of the shown 80 %
 //! interval; "met" at the last check: as many as `by_chance` expects; a reliable change: 5 %; "more of those who changed" or "fewer": 5 %.
@@ -12,7 +12,7 @@ use super::facts::WeekFacts;
 use super::{Check, ChildFacts, FreshAnswers, Movement, TimeReceived, Verdict, movement};
 use crate::plan::SkillState;
 use crate::profile::Standing;
-use crate::roster::StudentId;
+use crate::roster::{Student, StudentId};
 use crate::skills::{SkillCode, SkillGraph};
 use jiff::{Span, civil::Date};
 use rand::{Rng, SeedableRng};
@@ -61,6 +61,12 @@ impl Rate {
     #[must_use]
     pub fn share(&self) -> f64 {
         if self.of > 0.0 { self.n / self.of } else { 0.0 }
+    }
+
+    /// Whether it is at most a stated rate, with three standard errors for chance.
+    #[must_use]
+    pub fn keeps_to(&self, stated: f64) -> bool {
+        self.of > 0.0 && self.share() <= stated + 3.0 * (stated * (1.0 - stated) / self.of).sqrt()
     }
 
     fn add(&mut self, is_claimed: bool) {
@@ -176,11 +182,7 @@ impl Class<'_> {
         };
         Some(ChildFacts {
             // Ids stand in the order of the children.
-            student: StudentId::parse(&format!("{at:04}"))?,
-            name: String::new(),
-            grade: "4".to_owned(),
-            homeroom: String::new(),
-            supports: Vec::new(),
+            student: Student { grade: "4".to_owned(), ..Student::unnamed(StudentId::parse(&format!("{at:04}"))?) },
             group: Some(format!("g{}", group + 1)),
             target: Some(self.skill.clone()),
             states: BTreeMap::from([(self.skill.clone(), state)]),
@@ -193,7 +195,7 @@ impl Class<'_> {
 
 fn week_of(week: usize, children: Vec<ChildFacts>) -> WeekFacts {
     let there = TimeReceived { n_sessions: 3, n_there: 3, minutes_planned: 90, minutes_received: 90 };
-    let time = children.iter().map(|c| (c.student.clone(), there)).collect();
+    let time = children.iter().map(|c| (c.student.id.clone(), there)).collect();
     let days = Span::new().days(7 * i64::try_from(week).unwrap_or(0));
     WeekFacts { week: Date::constant(2026, 2, 2).saturating_add(days), children: children.into(), time }
 }
@@ -207,27 +209,22 @@ mod tests {
         claim_rates(&settings, 5, &SkillGraph::builtin().unwrap())
     }
 
-    /// Three standard errors over a stated rate.
-    fn keeps_to(rate: Rate, stated: f64) -> bool {
-        rate.of > 0.0 && rate.share() <= stated + 3.0 * (stated * (1.0 - stated) / rate.of).sqrt()
-    }
-
     #[test]
     fn without_learning_claims_keep_to_their_rates() {
         let rates = rates(1000, 0.0, 0.0);
-        assert!(keeps_to(rates.stuck_and_is_not, 0.10), "{:?}", rates.stuck_and_is_not);
-        assert!(keeps_to(rates.met_seen, rates.met_expected.share()), "{:?} {:?}", rates.met_seen, rates.met_expected);
-        assert!(keeps_to(rates.reliable, 0.05), "{:?}", rates.reliable);
-        assert!(keeps_to(rates.more_of_changed, 0.025), "{:?}", rates.more_of_changed);
-        assert!(keeps_to(rates.fewer_of_changed, 0.025), "{:?}", rates.fewer_of_changed);
+        assert!(rates.stuck_and_is_not.keeps_to(0.10), "{:?}", rates.stuck_and_is_not);
+        assert!(rates.met_seen.keeps_to(rates.met_expected.share()), "{:?} {:?}", rates.met_seen, rates.met_expected);
+        assert!(rates.reliable.keeps_to(0.05), "{:?}", rates.reliable);
+        assert!(rates.more_of_changed.keeps_to(0.025), "{:?}", rates.more_of_changed);
+        assert!(rates.fewer_of_changed.keeps_to(0.025), "{:?}", rates.fewer_of_changed);
     }
 
     #[test]
     fn short_quizzes_claim_no_more() {
         let settings = InventedClasses { n_classes: 300, n_items: 2, ..InventedClasses::default() };
         let rates = claim_rates(&settings, 5, &SkillGraph::builtin().unwrap());
-        assert!(keeps_to(rates.stuck_and_is_not, 0.10), "{:?}", rates.stuck_and_is_not);
-        assert!(keeps_to(rates.reliable, 0.05), "{:?}", rates.reliable);
+        assert!(rates.stuck_and_is_not.keeps_to(0.10), "{:?}", rates.stuck_and_is_not);
+        assert!(rates.reliable.keeps_to(0.05), "{:?}", rates.reliable);
         assert!(rates.stuck_and_is.share() > 0.3, "{:?}", rates.stuck_and_is);
     }
 

@@ -7,6 +7,7 @@
 //! Source: the rules are common practice, no source. Not here: the decision that was taken (`sheaf-store`).
 
 use super::{Movement, Verdict};
+use crate::plan::group_number;
 use crate::skills::SkillCode;
 use std::collections::BTreeMap;
 
@@ -80,7 +81,7 @@ pub fn cycle_memo(m: &Movement) -> Vec<GroupMemo> {
     for child in &m.students {
         let Some(last) = child.weeks.last().and_then(Option::as_ref) else { continue };
         let Some(group) = last.group.as_deref() else { continue };
-        let number = group.trim_start_matches('g').parse().unwrap_or(usize::MAX);
+        let number = group_number(group).unwrap_or(usize::MAX);
         let counted = groups.entry((number, group)).or_default();
         counted.n += 1;
         *counted.verdicts.entry(child.judged.verdict).or_default() += 1;

@@ -39,6 +39,6 @@ pub use invented::{ClaimRates, InventedClasses, Rate, claim_rates};
 pub use memo::{GroupMemo, GroupStep, cycle_memo};
 pub use published::movement_json;
 pub use regrouping::{ByChance, Regrouping};
-pub use report::{ChildWeek, ChildWeeks, Movement, Who, judge_child, movement};
-pub use seats::{Flow, SeatChanges, Seats, agreement_between, flows, seat_changes};
+pub use report::{ChildWeek, ChildWeeks, Movement, judge_child, movement};
+pub use seats::{Flow, SeatChanges, Seats, WayKind, agreement_between, flows, seat_changes};
 pub use verdict::{ChangedIdea, Judged, STUCK_ITEMS, STUCK_MINUTES, STUCK_WEEKS, SkillWeek, Verdict, judge};

@@ -49,7 +49,7 @@ mod tests {
     use super::*;
 
     fn judged(verdict: Verdict) -> Judged {
-        Judged { verdict, reason: String::new(), changed_idea: None, has_gained: false }
+        Judged { verdict, reason: String::new(), changed_idea: None, has_gained: false, n_weeks: 0 }
     }
 
     fn code(text: &str) -> SkillCode {

@@ -160,7 +160,7 @@ fn student<'a>(weeks: &[Date], s: &'a ChildWeeks, growth: &'a [Growth]) -> Publi
         trend_high: g.trend.map(|t| t.high),
     };
     PublishedStudent {
-        id: s.student.as_str(),
+        id: s.student.id.as_str(),
         verdict: s.judged.verdict.word(),
         reason: &s.judged.reason,
         next: &s.next,

@@ -131,13 +131,13 @@ impl Seen {
         child.last.share() >= self.cut - 1e-9
     }
 
-    pub(super) fn by_chance(&self, cut: f64) -> ByChance {
+    pub(super) fn by_chance(&self) -> ByChance {
         let n = self.again.len();
         if n == 0 {
             return ByChance::default();
         }
         let chance =
-            |a: &Again| self.spreads.get(&a.skill).map_or(0.0, |s| s.reaches_again(a.first, cut, a.last.possible));
+            |a: &Again| self.spreads.get(&a.skill).map_or(0.0, |s| s.reaches_again(a.first, self.cut, a.last.possible));
         ByChance {
             n,
             observed: self.again.iter().filter(|a| self.is_met(a)).count() as f64 / n as f64,

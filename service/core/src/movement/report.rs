@@ -13,7 +13,7 @@ use super::next_step::next_step;
 use super::regrouping::{ByChance, Regrouping, Seen};
 use super::{Check, Flow, Judged, Seats, SkillWeek, TimeReceived, Verdict, agreement_between, flows, judge};
 use crate::plan::SkillState;
-use crate::roster::StudentId;
+use crate::roster::{Student, StudentId};
 use crate::skills::{SkillCode, SkillGraph};
 use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
@@ -36,10 +36,8 @@ pub struct ChildWeek {
 /// One child over all weeks.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ChildWeeks {
-    /// Id.
-    pub student: StudentId,
-    /// Name, grade, homeroom and supports as last entered.
-    pub who: Who,
+    /// Who, as last entered.
+    pub student: Student,
     /// The skill last taught.
     pub skill: SkillCode,
     /// How it went with it.
@@ -50,26 +48,7 @@ pub struct ChildWeeks {
     pub weeks: Vec<Option<ChildWeek>>,
 }
 
-/// Who a child is to the school.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Who {
-    /// Name; may be empty.
-    pub name: String,
-    /// Grade.
-    pub grade: String,
-    /// Homeroom.
-    pub homeroom: String,
-    /// Supports and languages.
-    pub supports: Vec<String>,
-}
-
 impl ChildWeeks {
-    /// What to call the child: the name, else the id.
-    #[must_use]
-    pub fn shown(&self) -> &str {
-        if self.who.name.is_empty() { self.student.as_str() } else { &self.who.name }
-    }
-
     /// Group of the last week in which the child had a seat.
     #[must_use]
     pub fn last_group(&self) -> Option<&str> {
@@ -119,7 +98,7 @@ impl Movement {
 #[must_use]
 pub fn movement(facts: &[WeekFacts], cut: f64, graph: &SkillGraph) -> Movement {
     let weeks: Vec<Date> = facts.iter().map(|f| f.week).collect();
-    let seated = facts.iter().flat_map(|f| f.children.iter()).filter(|c| c.group.is_some()).map(|c| &c.student);
+    let seated = facts.iter().flat_map(|f| f.children.iter()).filter(|c| c.group.is_some()).map(|c| &c.student.id);
     let seated: BTreeSet<&StudentId> = seated.collect();
     let students: Vec<ChildWeeks> = seated.into_iter().filter_map(|id| child_weeks(facts, id, cut, graph)).collect();
     let seats: Vec<Seats> = (0..weeks.len()).map(|w| seats_of(&students, w)).collect();
@@ -129,7 +108,7 @@ pub fn movement(facts: &[WeekFacts], cut: f64, graph: &SkillGraph) -> Movement {
         flows: pairs().map(|(week, pair)| (*week, flows(&pair[0], &pair[1]))).collect(),
         agreement: pairs().map(|(week, pair)| (*week, agreement_between(&pair[0], &pair[1]))).collect(),
         growth: students.iter().map(|s| growth_of(s, &weeks, cut, |skill| seen.spread(skill))).collect(),
-        by_chance: seen.by_chance(cut),
+        by_chance: seen.by_chance(),
         regrouping: seen.regrouping(),
         parts: parts_of_school(&students),
         core_problems: facts.last().map(core_problems).unwrap_or_default(),
@@ -149,15 +128,9 @@ pub fn judge_child(facts: &[WeekFacts], student: &StudentId, cut: f64) -> Option
 fn child_weeks(facts: &[WeekFacts], student: &StudentId, cut: f64, graph: &SkillGraph) -> Option<ChildWeeks> {
     let (skill, judged) = judge_child(facts, student, cut)?;
     let last = facts.iter().rev().find_map(|f| f.child(student))?;
-    let who = Who {
-        name: last.name.clone(),
-        grade: last.grade.clone(),
-        homeroom: last.homeroom.clone(),
-        supports: last.supports.clone(),
-    };
     let next = next_step(last, &skill, &judged, graph);
     let weeks = facts.iter().map(|f| f.child_week(student)).collect();
-    Some(ChildWeeks { student: student.clone(), who, skill, judged, next, weeks })
+    Some(ChildWeeks { student: last.student.clone(), skill, judged, next, weeks })
 }
 
 fn seats_of(students: &[ChildWeeks], week: usize) -> Seats {
@@ -165,7 +138,7 @@ fn seats_of(students: &[ChildWeeks], week: usize) -> Seats {
     for student in students {
         let group = student.weeks.get(week).and_then(Option::as_ref).and_then(|w| w.group.as_deref());
         if let Some(group) = group {
-            groups.entry(group).or_default().push(student.student.clone());
+            groups.entry(group).or_default().push(student.student.id.clone());
         }
     }
     Seats::new(groups.iter().map(|(id, members)| (*id, members.as_slice())))

@@ -73,6 +73,29 @@ pub struct Flow {
     pub n_students: usize,
 }
 
+/// What a way is to those who go it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WayKind {
+    /// In the same group both weeks.
+    Stayed,
+    /// In another group.
+    Changed,
+    /// No seat before or after.
+    ComesOrGoes,
+}
+
+impl Flow {
+    /// What the way is.
+    #[must_use]
+    pub fn kind(&self) -> WayKind {
+        match (&self.from, &self.to) {
+            (Some(from), Some(to)) if from == to => WayKind::Stayed,
+            (Some(_), Some(_)) => WayKind::Changed,
+            _ => WayKind::ComesOrGoes,
+        }
+    }
+}
+
 /// Where everyone of either week was and is.
 fn ways<'a>(before: &'a Seats, now: &'a Seats) -> Vec<(Option<&'a str>, Option<&'a str>)> {
     let students: BTreeSet<&StudentId> = before.by_student.keys().chain(now.by_student.keys()).collect();

@@ -104,6 +104,8 @@ pub struct Judged {
     pub changed_idea: Option<ChangedIdea>,
     /// Whether the last week's share lies above the first week's by more than both are unsure.
     pub has_gained: bool,
+    /// Weeks in a row, up to the last known, with the skill as target.
+    pub n_weeks: usize,
 }
 
 /// Judges the weeks of one child on one skill, the first week first. `None`: the child was in no sheet and no list of that week.
@@ -121,6 +123,7 @@ pub fn judge(weeks: &[Option<SkillWeek>], cut: f64) -> Judged {
         reason: run.reason(verdict, cut, changed_idea.as_ref()),
         changed_idea,
         has_gained: has_gained(&known),
+        n_weeks: run.n_weeks,
     }
 }
 
@@ -134,14 +137,13 @@ fn verdict_of(last: &SkillWeek, run: &Run, cut: f64) -> Verdict {
     if received.is_some_and(|share| share < TAUGHT_FROM) {
         return Verdict::NotYetTaught;
     }
-    if last.looks_guessed || run.n_items < ENOUGH_ITEMS {
+    if last.looks_guessed || run.answers.n_items < ENOUGH_ITEMS {
         return Verdict::NotEnough;
     }
-    let interval = jeffreys_interval(run.points, run.points_possible, SHOWN_LEVEL);
     let is_taught = run.n_weeks >= STUCK_WEEKS && received.is_some_and(|share| share >= STUCK_MINUTES - 1e-9);
-    if interval.high >= cut {
+    if run.answers.high(SHOWN_LEVEL) >= cut {
         Verdict::Close
-    } else if is_taught && run.n_items >= STUCK_ITEMS && run.is_still_under(cut) {
+    } else if is_taught && run.answers.n_items >= STUCK_ITEMS && run.is_still_under(cut) {
         Verdict::ChangeSomething
     } else {
         Verdict::NotEnough
@@ -154,21 +156,37 @@ fn verdict_of(last: &SkillWeek, run: &Run, cut: f64) -> Verdict {
 struct Run {
     n_weeks: usize,
     time: TimeReceived,
+    answers: Answers,
+    /// Of the last three weeks alone.
+    recent: Answers,
+}
+
+/// Answers of some weeks.
+#[derive(Debug, Default, Clone, Copy)]
+struct Answers {
     n_items: usize,
     points: f64,
-    points_possible: f64,
-    /// Items of the last three weeks alone.
-    recent_items: usize,
-    /// Points got and possible of the last three weeks alone.
-    recent: (f64, f64),
+    possible: f64,
+}
+
+impl Answers {
+    fn add(&mut self, week: &SkillWeek) {
+        self.n_items += week.n_items;
+        self.points += week.points;
+        self.possible += week.points_possible;
+    }
+
+    /// Upper end of the interval of the share.
+    fn high(&self, level: f64) -> f64 {
+        jeffreys_interval(self.points, self.possible, level).high
+    }
 }
 
 impl Run {
     /// Whether earlier weeks do not stand for what was learnt lately: where they had to fill in, the last three lie under the cut by
     /// more than chance gives one in forty.
     fn is_still_under(&self, cut: f64) -> bool {
-        let (points, possible) = self.recent;
-        self.recent_items >= STUCK_ITEMS || jeffreys_interval(points, possible, SURE_LEVEL).high < cut
+        self.recent.n_items >= STUCK_ITEMS || self.recent.high(SURE_LEVEL) < cut
     }
 
     fn latest(weeks: &[&SkillWeek]) -> Self {
@@ -176,14 +194,11 @@ impl Run {
         for week in weeks.iter().rev().skip_while(|w| !w.is_target).take_while(|w| w.is_target) {
             run.n_weeks += 1;
             // Short quizzes need more weeks for as many items; time is always that of the last three.
-            if run.n_weeks <= STUCK_WEEKS || run.n_items < STUCK_ITEMS {
-                run.n_items += week.n_items;
-                run.points += week.points;
-                run.points_possible += week.points_possible;
+            if run.n_weeks <= STUCK_WEEKS || run.answers.n_items < STUCK_ITEMS {
+                run.answers.add(week);
             }
             if run.n_weeks <= STUCK_WEEKS {
-                run.recent_items = run.n_items;
-                run.recent = (run.points, run.points_possible);
+                run.recent = run.answers;
                 run.time.n_sessions += week.time.n_sessions;
                 run.time.n_there += week.time.n_there;
                 run.time.minutes_planned += week.time.minutes_planned;
@@ -202,11 +217,10 @@ impl Run {
         } else {
             "time not noted".to_owned()
         };
-        let items = if self.n_items == 1 { "1 item".to_owned() } else { format!("{} items", self.n_items) };
+        let Answers { n_items, points, possible } = self.answers;
+        let items = if n_items == 1 { "1 item".to_owned() } else { format!("{n_items} items") };
         let counts = format!(
-            "target for {weeks}; lately {minutes}, {:.1} of {:.1} points on {items} (cut {:.0} %)",
-            self.points,
-            self.points_possible,
+            "target for {weeks}; lately {minutes}, {points:.1} of {possible:.1} points on {items} (cut {:.0} %)",
             cut * 100.0
         );
         let says = match verdict {

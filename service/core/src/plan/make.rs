@@ -192,14 +192,20 @@ fn unknown_in_setup(school: &School, table: &ResponseTable) -> Option<Finding> {
     let apart = school.groups.keep_apart.iter().flat_map(|(a, b)| [a, b]);
     let named = apart.chain(school.groups.keep_together.iter().flatten()).chain(&school.intensive.students);
     let unknown: BTreeSet<&str> = named.filter(|id| table.student_index(id).is_none()).map(StudentId::as_str).collect();
-    let more = if unknown.len() > NAMED { ", …" } else { "" };
     (!unknown.is_empty()).then(|| {
-        let ids = unknown.iter().take(NAMED).copied().collect::<Vec<_>>().join(", ");
         let message = format!(
-            "The setup names {ids}{more} (keep_apart, keep_together or intensive), whom no sheet and no list of students knows."
+            "The setup names {} (keep_apart, keep_together or intensive), whom no sheet and no list of students knows.",
+            first_few(unknown.iter().copied())
         );
         Finding::warning("setup-names-nobody", message, "check the id; what is asked for this student has no effect")
     })
+}
+
+/// The first few, and that there are more.
+fn first_few<'a>(mut ids: impl Iterator<Item = &'a str>) -> String {
+    let mut few: Vec<&str> = ids.by_ref().take(NAMED).collect();
+    few.extend(ids.next().map(|_| "…"));
+    few.join(", ")
 }
 
 /// Children whose answers look guessed.
@@ -208,12 +214,11 @@ fn guess_finding(table: &ResponseTable, profiles: &Profiles) -> Option<Finding> 
         .filter(|&s| profiles.looks_guessed[s])
         .map(|s| table.students()[s].id.as_str())
         .collect();
-    let more = if who.len() > NAMED { ", …" } else { "" };
     (!who.is_empty()).then(|| {
-        let named = who.iter().take(NAMED).copied().collect::<Vec<_>>().join(", ");
         let message = format!(
-            "Answers that look guessed, right no oftener than by chance and showing no idea again and again: {} ({named}{more}).",
-            who.len()
+            "Answers that look guessed, right no oftener than by chance and showing no idea again and again: {} ({}).",
+            who.len(),
+            first_few(who.iter().copied())
         );
         Finding::warning("answers-look-guessed", message, "no state but not-enough; ask a few items by word of mouth")
     })

@@ -212,6 +212,12 @@ pub struct Unplaced {
     pub reason: String,
 }
 
+/// The number of a group's id: 3 of `g3`; `None` where it is no id of ours.
+#[must_use]
+pub fn group_number(id: &str) -> Option<usize> {
+    id.trim_start_matches('g').parse().ok()
+}
+
 /// One group.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Group {

@@ -44,9 +44,9 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
 }
 
 fn row(sheet: &mut Sheet<'_>, child: &ChildWeeks, growth: Option<&Growth>, looks: &Looks) -> Written {
-    sheet.text(0, child.student.as_str(), &looks.id)?;
-    sheet.text(1, &child.who.name, &looks.cell)?;
-    sheet.text(2, &child.who.homeroom, &looks.id)?;
+    sheet.text(0, child.student.id.as_str(), &looks.id)?;
+    sheet.text(1, &child.student.name, &looks.cell)?;
+    sheet.text(2, &child.student.homeroom, &looks.id)?;
     sheet.text(3, child.last_group().unwrap_or(""), &looks.id)?;
     sheet.text(4, child.skill.as_str(), &looks.cell)?;
     sheet.text(5, child.judged.verdict.word(), &looks.cell_bold)?;

@@ -8,7 +8,8 @@
 
 use super::hatch::{Badge, badge};
 use jiff::civil::Date;
-use sheaf_core::movement::Flow;
+use sheaf_core::movement::{Flow, WayKind};
+use sheaf_core::plan::group_number;
 use std::collections::BTreeMap;
 
 /// Weeks side by side in one panel.
@@ -36,18 +37,10 @@ pub(crate) struct GroupBox {
     pub(crate) text_y: f64,
 }
 
-/// How a band looks.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum BandKind {
-    Stayed,
-    Changed,
-    ComesOrGoes,
-}
-
 /// A band from a box to one of the next week.
 pub(crate) struct Band {
     pub(crate) path: String,
-    pub(crate) kind: BandKind,
+    pub(crate) kind: WayKind,
     pub(crate) pattern: usize,
     /// What it stands for, as its title.
     pub(crate) words: String,
@@ -71,7 +64,7 @@ type Place<'a> = (bool, usize, &'a str);
 
 fn place(group: Option<&str>) -> Place<'_> {
     let id = group.unwrap_or("");
-    (group.is_none(), id.trim_start_matches('g').parse().unwrap_or(0), id)
+    (group.is_none(), group_number(id).unwrap_or(0), id)
 }
 
 /// `2 Feb`.
@@ -83,7 +76,7 @@ pub(crate) fn short_date(date: Date) -> String {
 
 /// `group 3`, or `no seat`.
 pub(crate) fn group_words(group: Option<&str>) -> String {
-    group.map_or("no seat".to_owned(), |id| format!("group {}", id.trim_start_matches('g')))
+    group.map_or("no seat".to_owned(), |id| format!("group {}", badge(id).number))
 }
 
 /// Panels over all weeks; none where there are no moves.
@@ -177,13 +170,12 @@ fn drawn(weeks: &[Date], flows: &[(Date, Vec<Flow>)]) -> Panel {
 
 /// Bands leave a box in the order of where they go and arrive in the order of where they come from, so few of them cross.
 fn bands_between(boxes: &Boxes<'_>, at: usize, flows: &[Flow]) -> Vec<Band> {
-    let ends = |f: &Flow| (place(f.from.as_deref()).to_owned_key(), place(f.to.as_deref()).to_owned_key());
-    let mut order: Vec<&Flow> = flows.iter().collect();
-    order.sort_by_key(|f| ends(f));
+    let mut order: Vec<(Place<'_>, Place<'_>, &Flow)> =
+        flows.iter().map(|f| (place(f.from.as_deref()), place(f.to.as_deref()), f)).collect();
+    order.sort_by_key(|(from, to, _)| (*from, *to));
     let (mut left, mut right): (BTreeMap<Place<'_>, f64>, BTreeMap<Place<'_>, f64>) = Default::default();
     let mut bands = Vec::new();
-    for flow in order {
-        let (from, to) = (place(flow.from.as_deref()), place(flow.to.as_deref()));
+    for (from, to, flow) in order {
         let (Some(a), Some(b)) =
             (boxes.by_place.get(at).and_then(|c| c.get(&from)), boxes.by_place.get(at + 1).and_then(|c| c.get(&to)))
         else {
@@ -199,18 +191,8 @@ fn bands_between(boxes: &Boxes<'_>, at: usize, flows: &[Flow]) -> Vec<Band> {
         bands.push(band(flow, (x_of(at) + BOX_WIDTH, start), (x_of(at + 1), end), tall));
     }
     // Who changed lies over who stayed.
-    bands.sort_by_key(|b| b.kind != BandKind::Stayed);
+    bands.sort_by_key(|b| b.kind != WayKind::Stayed);
     bands
-}
-
-trait OwnedKey {
-    fn to_owned_key(&self) -> (bool, usize, String);
-}
-
-impl OwnedKey for Place<'_> {
-    fn to_owned_key(&self) -> (bool, usize, String) {
-        (self.0, self.1, self.2.to_owned())
-    }
 }
 
 fn band(flow: &Flow, (x0, y0): (f64, f64), (x1, y1): (f64, f64), tall: f64) -> Band {
@@ -222,14 +204,9 @@ fn band(flow: &Flow, (x0, y0): (f64, f64), (x1, y1): (f64, f64), tall: f64) -> B
         y0 + tall,
         y0 + tall
     );
-    let kind = match (&flow.from, &flow.to) {
-        (Some(a), Some(b)) if a == b => BandKind::Stayed,
-        (Some(_), Some(_)) => BandKind::Changed,
-        _ => BandKind::ComesOrGoes,
-    };
     let words =
         format!("{} to {}: {}", group_words(flow.from.as_deref()), group_words(flow.to.as_deref()), flow.n_students);
-    Band { path, kind, pattern: badge(flow.to.as_deref().unwrap_or("g1")).pattern, words }
+    Band { path, kind: flow.kind(), pattern: badge(flow.to.as_deref().unwrap_or("g1")).pattern, words }
 }
 
 #[cfg(test)]
@@ -273,7 +250,7 @@ mod tests {
         let arriving: usize = flows[0].1.iter().map(|f| f.n_students).sum();
         assert_eq!(panel.boxes.iter().filter(|b| b.x > 90.0 && b.x < 100.0).map(|b| b.n).sum::<usize>(), arriving);
         assert!(panel.boxes.iter().all(|b| (b.height - 4.0 * ONE).abs() < 1e-9));
-        assert_eq!(panel.bands.iter().filter(|b| b.kind == BandKind::Changed).count(), 4 * 6);
+        assert_eq!(panel.bands.iter().filter(|b| b.kind == WayKind::Changed).count(), 4 * 6);
     }
 
     #[test]
@@ -286,7 +263,7 @@ mod tests {
         let panel = panels(&weeks, &flows).remove(0);
         let none: Vec<usize> = panel.boxes.iter().filter(|b| b.badge.is_none()).map(|b| b.n).collect();
         assert_eq!(none, [2], "as many as came, not as many as left");
-        assert_eq!(panel.bands.iter().filter(|b| b.kind == BandKind::ComesOrGoes).count(), 2);
+        assert_eq!(panel.bands.iter().filter(|b| b.kind == WayKind::ComesOrGoes).count(), 2);
         assert!(panels(&weeks[..1], &[]).is_empty());
     }
 }

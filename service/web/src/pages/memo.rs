@@ -1,7 +1,8 @@
 //! `/movement/memo/{date}`: the cycle memo on one page: per group what is suggested and why, and what the team decided.
 //!
 //! In:  a [`CycleMemo`]. Out: the page; a form a group. A decision that lacks its reason comes back with what was typed.
-//! Keeps: counts under five stand nowhere on it, as the page leaves the team (`small_counts_are_left_out`, in the core); what was
+//! Keeps: parts of the school with under five children are not told, as the page leaves the team (`small_counts_are_left_out`, in
+//! the core); what was
 //! decided stands there again (acceptance test `the_memo_of_a_cycle_is_decided_and_shown_again`). Not here: the rules (`sheaf-core`).
 
 use super::flow_picture::short_date;

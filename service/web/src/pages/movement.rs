@@ -4,7 +4,7 @@
 //! Keeps: what is too little to say is said (`too_few_is_said`, in the core); every child is in one list of verdicts
 //! (`every_child_is_in_one_list`). Not here: the picture's places (`flow_picture`), the memo (`memo`).
 
-use super::flow_picture::{BandKind, Panel, panels, short_date};
+use super::flow_picture::{Panel, panels, short_date};
 use super::hatch::{Badge, badge};
 use super::{Frame, Here, PageAnswer, html, render, text};
 use crate::service::{Service, run};
@@ -13,7 +13,8 @@ use askama::Template;
 use serde::Deserialize;
 use sheaf_app::error::{AppError, ErrorKind};
 use sheaf_app::weeks::{Stage, Week};
-use sheaf_core::movement::{ChildWeeks, CoreProblem, Flow, Growth, Movement, Verdict};
+use sheaf_core::movement::{ChildWeeks, CoreProblem, Flow, Growth, Movement, Verdict, WayKind};
+use sheaf_core::plan::group_number;
 use sheaf_core::skills::SkillGraph;
 
 /// `?from=DATE&to=DATE`.
@@ -219,9 +220,9 @@ fn view_of(m: &Movement, graph: &SkillGraph) -> MovementView {
 
 fn child_row(child: &ChildWeeks, graph: &SkillGraph) -> ChildRow {
     ChildRow {
-        who: child.shown().to_owned(),
-        id: if child.who.name.is_empty() { String::new() } else { child.student.to_string() },
-        homeroom: child.who.homeroom.clone(),
+        who: child.student.shown().to_owned(),
+        id: if child.student.name.is_empty() { String::new() } else { child.student.id.to_string() },
+        homeroom: child.student.homeroom.clone(),
         badge: child.last_group().map(badge),
         skill: child.skill.to_string(),
         skill_name: graph.name(&child.skill).to_owned(),
@@ -237,7 +238,7 @@ fn percent(share: f64) -> String {
 fn growth_row(m: &Movement, at: usize) -> Option<GrowthRow> {
     let (child, growth) = (m.students.get(at)?, m.growth_in_target(at)?);
     (growth.n_checks > 1).then(|| GrowthRow {
-        who: child.shown().to_owned(),
+        who: child.student.shown().to_owned(),
         skill: growth.skill.to_string(),
         n_checks: growth.n_checks,
         from: percent(growth.from),
@@ -264,24 +265,19 @@ fn trend_words(slope: Option<(f64, f64, f64)>) -> String {
     })
 }
 
-fn number(group: Option<&String>) -> &str {
-    group.map_or("no seat", |id| id.trim_start_matches('g'))
+fn number(group: Option<&String>) -> String {
+    group.map_or("no seat".to_owned(), |id| badge(id).number)
 }
 
 fn seat_row(words: String, flows: &[Flow], index: Option<f64>) -> SeatRow {
-    let way = |f: &&Flow| match (&f.from, &f.to) {
-        (Some(a), Some(b)) if a == b => BandKind::Stayed,
-        (Some(_), Some(_)) => BandKind::Changed,
-        _ => BandKind::ComesOrGoes,
-    };
-    let told = |kind: BandKind| {
-        let mut flows: Vec<&Flow> = flows.iter().filter(|f| way(f) == kind).collect();
-        let place = |g: &Option<String>| number(g.as_ref()).parse::<usize>().unwrap_or(usize::MAX);
+    let told = |kind: WayKind| {
+        let mut flows: Vec<&Flow> = flows.iter().filter(|f| f.kind() == kind).collect();
+        let place = |g: &Option<String>| g.as_deref().and_then(group_number).unwrap_or(usize::MAX);
         flows.sort_by_key(|f| (place(&f.from), place(&f.to)));
         let words: Vec<String> = flows
             .iter()
             .map(|f| match kind {
-                BandKind::Stayed => format!("{}: {}", number(f.to.as_ref()), f.n_students),
+                WayKind::Stayed => format!("{}: {}", number(f.to.as_ref()), f.n_students),
                 _ => format!("{} → {}: {}", number(f.from.as_ref()), number(f.to.as_ref()), f.n_students),
             })
             .collect();
@@ -289,10 +285,10 @@ fn seat_row(words: String, flows: &[Flow], index: Option<f64>) -> SeatRow {
     };
     SeatRow {
         words,
-        stayed: told(BandKind::Stayed),
-        changed: told(BandKind::Changed),
-        n_changed: flows.iter().filter(|f| way(f) == BandKind::Changed).map(|f| f.n_students).sum(),
-        comes_and_goes: told(BandKind::ComesOrGoes),
+        stayed: told(WayKind::Stayed),
+        changed: told(WayKind::Changed),
+        n_changed: flows.iter().filter(|f| f.kind() == WayKind::Changed).map(|f| f.n_students).sum(),
+        comes_and_goes: told(WayKind::ComesOrGoes),
         agreement: index.map_or("too few to compare".to_owned(), |i| format!("{i:.2}")),
     }
 }
