@@ -6,11 +6,11 @@
 use super::book::Book;
 use super::looks::Looks;
 use super::page::{Paper, Reader, set_up};
-use super::sheet::{Column, Sheet, Written, column};
+use super::sheet::{Column, Sheet, Written, column, last_column};
 use sheaf_core::movement::{ChildWeeks, Growth, Movement};
 
 const COLUMNS: [Column; 11] = [
-    column("Id", 8.0),
+    column("Id", 11.0),
     column("Name", 18.0),
     column("Homeroom", 10.0),
     column("Group", 8.0),
@@ -40,7 +40,11 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
         row(sheet, child, movement.growth_in_target(at), looks)?;
     }
     sheet.end_table(header_row, COLUMNS.len(), 2)?;
-    moves(sheet, movement, looks)
+    moves(sheet, movement, looks)?;
+    // The moves under the table are printed, too.
+    let last_row = sheet.row().saturating_sub(1);
+    sheet.inner().set_print_area(0, 0, last_row, last_column(COLUMNS.len()))?;
+    Ok(())
 }
 
 fn row(sheet: &mut Sheet<'_>, child: &ChildWeeks, growth: Option<&Growth>, looks: &Looks) -> Written {

@@ -255,7 +255,7 @@ fn change_words(growth: &Growth) -> &'static str {
     match (growth.is_reliable, growth.to > growth.from) {
         (true, true) => "▲ beyond its error",
         (true, false) => "▼ beyond its error",
-        (false, _) => "△ within its error",
+        (false, _) => "· within its error",
     }
 }
 
