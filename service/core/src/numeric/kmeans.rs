@@ -5,15 +5,15 @@
 //! Keeps: 1. non-finite values, no rows, no columns, k outside 1..=n are errors, never a panic (`odd_tables_are_errors`)
 //!        2. k is brought down to the number of distinct rows (`k_above_the_distinct_rows_is_lowered`)
 //!        3. same rows and seed, same labels.
-//! With over [`SAMPLED_FROM`] rows the library starts each run on a few evenly spaced rows; the runs then settle side by side on at
-//! least [`SAMPLE`] of them, and the best goes on over all: ten times the rows do not move a mean, and one run settles it
-//! (`many_rows_come_to_the_same_means`).
+//! The library starts each run, on [`START`] evenly spaced rows. The runs settle side by side (`settle`) on [`HEAT`] of them, the better
+//! half on [`ROUND`], the best [`LAST`] on all: ten times the rows do not move a mean, so few runs need to see them all
+//! (`many_rows_come_to_the_same_means`). Over few rows the library's own steps would cost more to share out than to make.
 //! linfa's own count of members is that of its last run, not its best: it is never asked.
 //! Source: Lloyd 1982; Arthur & Vassilvitskii 2007 (k-means++ start).
 
 use super::settle::settle;
 use linfa::DatasetBase;
-use linfa::traits::{Fit, Predict};
+use linfa::traits::Fit;
 use linfa_clustering::{KMeans, KMeansInit};
 use ndarray::{Array2, ArrayView2, Axis, Slice};
 use rand::{RngCore, SeedableRng};
@@ -22,14 +22,16 @@ use rayon::prelude::*;
 use std::collections::HashSet;
 use thiserror::Error;
 
-/// Rows above which runs start on a part of them; about how many rows a start sees, and at least how many a run settles on.
-const SAMPLED_FROM: usize = 10_000;
+/// Rows on which a run starts, on which all runs are compared, and on which the better half of them is: at least so many where there
+/// are so many.
 const START: usize = 1_000;
-const SAMPLE: usize = 50_000;
-/// The best run of a part is not always the best of all rows: with a part, so many times as many runs are made.
-const MORE_STARTS: usize = 3;
-/// Sum of squared steps of the means at which runs are compared, and at which the best of them rests.
-const COMPARED_AT: f64 = 1e-5;
+const HEAT: usize = 20_000;
+const ROUND: usize = 50_000;
+/// So many go on to all rows.
+const LAST: usize = 2;
+/// Sum of squared steps of the means at which runs are compared, first and later, and at which the best of them rest.
+const HEAT_AT: f64 = 1e-4;
+const ROUND_AT: f64 = 1e-5;
 const SETTLED_AT: f64 = 1e-7;
 
 /// A fitted clustering.
@@ -81,55 +83,50 @@ pub enum KMeansError {
 /// [`KMeansError`] for tables that cannot be clustered.
 pub fn fit_kmeans(rows: ArrayView2<'_, f64>, k: usize, seed: u64, n_runs: usize) -> Result<KMeansFit, KMeansError> {
     check(rows, k)?;
-    let fit = if rows.nrows() > SAMPLED_FROM { fit_sampled } else { fit_all };
-    let (labels, centres) = fit(rows, k, seed, n_runs)?;
-    let k = centres.nrows();
+    let part = |least: usize| evenly(rows, least.max(20 * k));
+    let (start, heat, round) = (part(START), part(HEAT), part(ROUND));
+    let k = k.min(distinct_rows(start));
+    let n_runs = n_runs.max(1);
+    // A start that saw a part alone is worth less.
+    let n_starts = if start.nrows() < rows.nrows() { n_runs + n_runs.div_ceil(2) } else { n_runs };
+    let begun: Result<Vec<Array2<f64>>, KMeansError> =
+        (0..n_starts as u64).into_par_iter().map(|run| started(start, k, seed_of(seed, run))).collect();
+    let best = best_of(heat, begun?, HEAT_AT, n_runs.div_ceil(2));
+    let best = best_of(round, best, ROUND_AT, LAST);
+    let last = best.into_par_iter().map(|mut means| {
+        let labels = settle(rows, &mut means, SETTLED_AT);
+        (squares(rows, &labels, &means), labels)
+    });
+    let last: Vec<(f64, Vec<usize>)> = last.collect();
+    let first = last.into_iter().min_by(|a, b| a.0.total_cmp(&b.0));
+    let (_, labels) = first.ok_or_else(|| KMeansError::NotFitted("no run was made".to_owned()))?;
     let means = means_of(rows, &labels, k);
     let sum_of_squares = squares(rows, &labels, &means);
     Ok(KMeansFit { labels, means, sum_of_squares })
 }
 
-/// Every run by the library over all rows; labels and its centres.
-fn fit_all(rows: ArrayView2<'_, f64>, k: usize, seed: u64, n_runs: usize) -> Result<Fitted, KMeansError> {
-    by_library(rows, k.min(distinct_rows(rows)), seed, Runs { n_runs, tolerance: 1e-6 })
+/// A stream of its own for every run, so that runs may be made in any order.
+fn seed_of(seed: u64, run: u64) -> u64 {
+    Xoshiro256Plus::seed_from_u64(seed.wrapping_add(run << 32)).next_u64()
 }
 
-/// Labels and centres.
-type Fitted = (Vec<usize>, Array2<f64>);
-
-/// How the library runs.
-#[derive(Clone, Copy)]
-struct Runs {
-    n_runs: usize,
-    tolerance: f64,
+/// The `n` runs whose means, settled on these rows, lie nearest to them: best first, ties by order.
+fn best_of(rows: ArrayView2<'_, f64>, runs: Vec<Array2<f64>>, tolerance: f64, n: usize) -> Vec<Array2<f64>> {
+    let settled = runs.into_par_iter().map(|mut means| {
+        let labels = settle(rows, &mut means, tolerance);
+        (squares(rows, &labels, &means), means)
+    });
+    let mut settled: Vec<(f64, Array2<f64>)> = settled.collect();
+    settled.sort_by(|a, b| a.0.total_cmp(&b.0));
+    settled.into_iter().take(n).map(|(_, means)| means).collect()
 }
 
-fn by_library(rows: ArrayView2<'_, f64>, k: usize, seed: u64, runs: Runs) -> Result<Fitted, KMeansError> {
+/// Where the library begins: its spread-out choice of rows and one step from there.
+fn started(rows: ArrayView2<'_, f64>, k: usize, seed: u64) -> Result<Array2<f64>, KMeansError> {
     let params = KMeans::params_with_rng(k, Xoshiro256Plus::seed_from_u64(seed));
-    let params = params.init_method(KMeansInit::KMeansPlusPlus).n_runs(runs.n_runs.max(1));
-    let params = params.max_n_iterations(300).tolerance(runs.tolerance);
+    let params = params.init_method(KMeansInit::KMeansPlusPlus).n_runs(1).max_n_iterations(1);
     let model = params.fit(&DatasetBase::from(rows)).map_err(|e| KMeansError::NotFitted(e.to_string()))?;
-    Ok((model.predict(&rows).to_vec(), model.centroids().clone()))
-}
-
-/// Runs on evenly spaced rows, the best of them on all.
-fn fit_sampled(rows: ArrayView2<'_, f64>, k: usize, seed: u64, n_runs: usize) -> Result<Fitted, KMeansError> {
-    let (start, sample) = (evenly(rows, START.max(20 * k)), evenly(rows, SAMPLE.max(20 * k)));
-    let k = k.min(distinct_rows(start));
-    let n_starts = if sample.nrows() < rows.nrows() { MORE_STARTS * n_runs.max(1) } else { n_runs.max(1) };
-    let settled_run = |run: u64| {
-        // A stream of its own for every run, so that runs may be made in any order.
-        let seed = Xoshiro256Plus::seed_from_u64(seed.wrapping_add(run << 32)).next_u64();
-        let (_, mut means) = by_library(start, k, seed, Runs { n_runs: 1, tolerance: 0.1 })?;
-        let labels = settle(sample, &mut means, COMPARED_AT);
-        Ok((squares(sample, &labels, &means), means))
-    };
-    let runs: Result<Vec<(f64, Array2<f64>)>, KMeansError> =
-        (0..n_starts as u64).into_par_iter().map(settled_run).collect();
-    let best = runs?.into_iter().min_by(|a, b| a.0.total_cmp(&b.0));
-    let (_, mut means) = best.ok_or_else(|| KMeansError::NotFitted("no run was made".to_owned()))?;
-    let labels = settle(rows, &mut means, SETTLED_AT);
-    Ok((labels, means))
+    Ok(model.centroids().as_standard_layout().into_owned())
 }
 
 /// Every so-manieth row, at least `at_least` where there are so many.
