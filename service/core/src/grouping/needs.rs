@@ -14,7 +14,7 @@ use crate::profile::{Profiles, SkillMap};
 use ndarray::Array2;
 
 /// How much a lacked skill of a lower grade takes from a target that does not depend on it.
-pub const LOWER_GRADE_WEIGHT: f64 = 0.6;
+pub const LOWER_GRADE_WEIGHT: f64 = 0.7;
 /// How much a skill of this month's core lessons is preferred where the rest is equal.
 const CORE_PREFERENCE: f64 = 1e-3;
 /// How far a lack is trusted that one item alone shows: it decides nothing (common practice, no source for the figure).

@@ -8,10 +8,10 @@ use super::answers::{Answer, Answers, Guessing};
 
 /// Prior guess rate of items with options and of open ones, and the weight in answers.
 const PRIOR_GUESS: [f64; 2] = [0.18, 0.06];
-const PRIOR_GUESS_WEIGHT: f64 = 20.0;
+const PRIOR_GUESS_WEIGHT: f64 = 40.0;
 /// Prior slip rate and its weight.
-const PRIOR_SLIP: f64 = 0.12;
-const PRIOR_SLIP_WEIGHT: f64 = 20.0;
+const PRIOR_SLIP: f64 = 0.15;
+const PRIOR_SLIP_WEIGHT: f64 = 40.0;
 /// Answers of which the rates of an item's kind weigh as much as its own.
 const KIND_WEIGHT: f64 = 100.0;
 
