@@ -70,6 +70,9 @@ fn tell_changes(plan: &Plan, out: &mut dyn Write) -> std::io::Result<()> {
     for change in &repair.changes {
         writeln!(out, "  {}", change.words(plan.group_name(&change.before.group)))?;
     }
+    if let Some(doubt) = repair.doubt() {
+        writeln!(out, "  {doubt}")?;
+    }
     Ok(())
 }
 

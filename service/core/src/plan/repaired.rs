@@ -8,7 +8,7 @@
 use super::Plan;
 use crate::roster::{Busy, BusyWhen, BusyWho, School};
 use crate::rotation::repair::{Change, Out, OutError, repair};
-use crate::rotation::{GroupToPlace, Session};
+use crate::rotation::{GroupToPlace, Proof, Session};
 
 /// What a rotation was planned from: of the setup the timetable alone, and the groups.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -26,6 +26,18 @@ pub struct PlanRepair {
     pub without: Vec<Out>,
     /// What changed.
     pub changes: Vec<Change>,
+    /// Whether it is proved that nothing better can be had with as few changes.
+    pub proof: Proof,
+}
+
+impl PlanRepair {
+    /// A sentence where the day is legal but no proof was found in time that it is the best.
+    #[must_use]
+    pub fn doubt(&self) -> Option<&'static str> {
+        let sentence =
+            "The day keeps every limit and is the best found, not proved to be the best: the timetable is very large.";
+        (self.proof == Proof::BestFound).then_some(sentence)
+    }
 }
 
 impl Timetable {
@@ -87,7 +99,7 @@ impl Plan {
         let repaired = repair(school, groups, &self.rotation, &before, &now);
         let mut plan = self.clone();
         plan.rotation = repaired.sessions;
-        plan.repairs.push(PlanRepair { without: now, changes: repaired.changes });
+        plan.repairs.push(PlanRepair { without: now, changes: repaired.changes, proof: repaired.proof });
         plan
     }
 

@@ -142,6 +142,9 @@ fn changes(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {
         for change in &repair.changes {
             paragraph(sheet, &change.words(book.group_name(&change.before.group)), looks)?;
         }
+        if let Some(doubt) = repair.doubt() {
+            paragraph(sheet, doubt, looks)?;
+        }
         sheet.next()?;
     }
     Ok(())

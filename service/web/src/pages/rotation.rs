@@ -39,6 +39,7 @@ struct RepairView {
     without: String,
     reason: String,
     changes: Vec<String>,
+    doubt: Option<&'static str>,
 }
 
 /// Names to choose from, with what is sent for each.
@@ -159,6 +160,7 @@ fn repairs(plan: &Plan, kept: &[KeptRepair]) -> Vec<RepairView> {
         without: repair.without.iter().map(sheaf_core::rotation::repair::Out::words).collect::<Vec<_>>().join(", "),
         reason: kept.get(idx).map(|k| k.reason.clone()).unwrap_or_default(),
         changes: repair.changes.iter().map(|c| c.words(plan.group_name(&c.before.group))).collect(),
+        doubt: repair.doubt(),
     };
     plan.repairs.iter().enumerate().rev().map(one).collect()
 }

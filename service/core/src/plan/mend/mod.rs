@@ -12,7 +12,7 @@ use super::published::{PublishedRepair, PublishedSession, PublishedSetup};
 use super::{Group, Plan, PlanRepair, Quality, StudentReport};
 use crate::roster::StudentId;
 use crate::rotation::repair::{Out, OutError};
-use crate::rotation::{Member, Session};
+use crate::rotation::{Member, Proof, Session};
 use crate::skills::SkillCode;
 use serde::Deserialize;
 use serde_json::value::RawValue;
@@ -196,6 +196,7 @@ fn repair_of(raw: &RawValue, timetable: &super::Timetable) -> Result<PlanRepair,
     Ok(PlanRepair {
         without: given.without.iter().map(out).collect::<Result<_, _>>()?,
         changes: changes.ok_or_else(|| damaged("the time of a change"))?,
+        proof: if given.is_best_found { Proof::BestFound } else { Proof::Optimal },
     })
 }
 

@@ -5,7 +5,7 @@ use super::*;
 use crate::plan::published::write_plan_json;
 use crate::plan::{SkillState, Timetable};
 use crate::roster::{Block, Day, Minutes, Room, School, StaffMember, TimeSpan};
-use crate::rotation::{GroupToPlace, plan_rotation};
+use crate::rotation::{GroupToPlace, Proof, plan_rotation};
 use proptest::prelude::*;
 use serde_json::Value;
 
@@ -110,6 +110,16 @@ fn the_published_plan_mended_is_the_plan_repaired() {
         let again = repaired.repaired(vec![repaired.out("Nook@Mon").unwrap()]);
         assert_eq!(mend(&mended.text, &texts(&["Nook@Mon"])).unwrap().text, published(&again));
     }
+}
+
+#[test]
+fn a_day_that_is_not_proved_to_be_the_best_says_so_after_it_was_read_back() {
+    let plan = plan();
+    let mut repaired = plan.repaired(vec![plan.out("B@Mon").unwrap()]);
+    assert_eq!(repaired.repairs[0].doubt(), None);
+    repaired.repairs[0].proof = Proof::BestFound;
+    let mended = mend(&published(&repaired), &[]).unwrap();
+    assert!(mended.plan.repairs[0].doubt().is_some_and(|d| d.contains("best found")));
 }
 
 #[test]

@@ -9,7 +9,7 @@ use crate::roster::{
     Block, Busy, BusyWhen, BusyWho, Day, Limits, Minutes, Room, School, StaffMember, Station, StudentId, TimeSpan,
 };
 use crate::rotation::repair::Change;
-use crate::rotation::{GroupToPlace, Session};
+use crate::rotation::{GroupToPlace, Proof, Session};
 use serde::{Deserialize, Serialize};
 
 /// One session.
@@ -83,6 +83,9 @@ pub struct PublishedRepair {
     pub without: Vec<String>,
     /// What changed.
     pub changes: Vec<PublishedChange>,
+    /// Whether the day is the best found without a proof; left out where it is proved.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub is_best_found: bool,
 }
 
 impl PublishedRepair {
@@ -92,6 +95,7 @@ impl PublishedRepair {
         PublishedRepair {
             without: repair.without.iter().map(ToString::to_string).collect(),
             changes: repair.changes.iter().map(|c| PublishedChange::new(c, plan)).collect(),
+            is_best_found: repair.proof == Proof::BestFound,
         }
     }
 }
