@@ -48,6 +48,26 @@ fn a_forgotten_child_leaves_no_byte_in_the_file() {
 }
 
 #[test]
+fn a_child_who_was_out_for_a_day_is_forgotten_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let timetable = "[groups]\nmin_size = 2\nmax_size = 6\n[[block]]\nid = \"mon-1\"\nday = \"Mon\"\n\
+        start = \"09:00\"\nend = \"09:30\"\n[[staff]]\nname = \"TA\"\nblocks = [\"mon-1\"]\nleads = true\n";
+    let setup = SchoolSetup::parse("school.toml", timetable).unwrap();
+    let weeks = Weeks::open(&folder.path().join("records.db"), setup).unwrap();
+    let quiz = small_quiz::QUIZ.replace("0004,Di Dogwood", "4712,Quentin Quillwright");
+    weeks.take_in(week(), vec![file("quiz.csv", &quiz)], None, Keeping::Keep).unwrap();
+    let made = weeks.plan_week(week(), None).unwrap();
+    assert!(made.plan.rotation.iter().any(|s| s.expected.contains(&"4712".to_owned())), "{:?}", made.plan.rotation);
+    weeks.repair(week(), &["4712@mon-1".to_owned()], "Quentin is at the dentist").unwrap();
+    assert!(traces(folder.path(), "4712@") > 0);
+    weeks.forget("4712").unwrap();
+    for needle in ["Quentin", "4712"] {
+        assert_eq!(traces(folder.path(), needle), 0, "{needle}");
+    }
+    assert!(weeks.plan(week()).is_ok());
+}
+
+#[test]
 fn the_others_keep_their_records() {
     let folder = tempfile::tempdir().unwrap();
     let weeks = filled(folder.path());
