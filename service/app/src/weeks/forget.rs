@@ -162,11 +162,7 @@ fn plan_without(plan: &PlanText, who: &Who) -> Result<Option<PlanText>, AppError
     }
     let mut repairs: Value = serde_json::from_str(&plan.repairs).map_err(AppError::our_fault)?;
     for list in [&mut repairs, published.get_mut("repairs").unwrap_or(&mut Value::Null)] {
-        for without in list.as_array_mut().into_iter().flatten().filter_map(|r| r.get_mut("without")?.as_array_mut()) {
-            without.retain(|out| {
-                !out.as_str().and_then(|o| o.rsplit_once('@')).is_some_and(|(id, _)| who.is_one(&Value::from(id)))
-            });
-        }
+        list.as_array_mut().into_iter().flatten().for_each(|repair| drop_from_repair(repair, who));
     }
     who.blank_value(&mut repairs);
     let mut holds: Value = serde_json::from_str(&plan.holds).map_err(AppError::our_fault)?;
@@ -194,6 +190,20 @@ fn plan_without(plan: &PlanText, who: &Who) -> Result<Option<PlanText>, AppError
         && without.repairs == plan.repairs
         && without.setup == plan.setup;
     Ok((!is_same).then_some(without))
+}
+
+/// Where the student was out, what a person wrote about it goes too: it may call the student by the first name alone.
+fn drop_from_repair(repair: &mut Value, who: &Who) {
+    let Some(without) = repair.get_mut("without").and_then(Value::as_array_mut) else { return };
+    let n_before = without.len();
+    without.retain(|out| {
+        !out.as_str().and_then(|o| o.rsplit_once('@')).is_some_and(|(id, _)| who.is_one(&Value::from(id)))
+    });
+    if without.len() < n_before
+        && let Some(reason) = repair.get_mut("reason")
+    {
+        *reason = Value::from("");
+    }
 }
 
 /// Lists of who is expected, and busy times, lose the student whole.
