@@ -36,6 +36,8 @@ pub(super) struct Looks {
     pub count: Format,
     /// Share or correlation, two places.
     pub share: Format,
+    /// A share in hundredths.
+    pub percent: Format,
     /// Cell to fill in, kept as text.
     pub entry: Format,
     /// Link to another sheet.
@@ -135,6 +137,7 @@ impl Looks {
             cell_faint: boxed.clone().set_italic().set_font_color(GREY_TEXT),
             id: boxed.clone().set_num_format("@"),
             count: boxed.clone().set_num_format("0").set_align(FormatAlign::Right),
+            percent: boxed.clone().set_num_format("0 %").set_align(FormatAlign::Right),
             share: boxed.clone().set_num_format("0.00").set_align(FormatAlign::Right),
             entry: boxed.clone().set_num_format("@").set_align(FormatAlign::Center),
             link: plain.clone().set_underline(rust_xlsxwriter::FormatUnderline::Single).set_font_color(ACCENT),

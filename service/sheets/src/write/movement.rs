@@ -8,6 +8,7 @@ use super::looks::Looks;
 use super::page::{Paper, Reader, set_up};
 use super::sheet::{Column, Sheet, Written, column, last_column};
 use sheaf_core::movement::{ChildWeeks, Growth, Movement};
+use sheaf_core::plan::group_number;
 
 const COLUMNS: [Column; 11] = [
     column("Id", 11.0),
@@ -51,17 +52,26 @@ fn row(sheet: &mut Sheet<'_>, child: &ChildWeeks, growth: Option<&Growth>, looks
     sheet.text(0, child.student.id.as_str(), &looks.id)?;
     sheet.text(1, &child.student.name, &looks.cell)?;
     sheet.text(2, &child.student.homeroom, &looks.id)?;
-    sheet.text(3, child.last_group().unwrap_or(""), &looks.id)?;
+    sheet.text(3, &child.last_group().map_or(String::new(), group_words), &looks.id)?;
     sheet.text(4, child.skill.as_str(), &looks.cell)?;
-    sheet.text(5, child.judged.verdict.word(), &looks.cell_bold)?;
+    sheet.text(5, &child.judged.verdict.word().replace('-', " "), &looks.cell_bold)?;
     if let Some(growth) = growth.filter(|g| g.n_checks > 1) {
         for (col, share) in (6..).zip([growth.from, growth.to, growth.by_chance]) {
-            sheet.number(col, share, &looks.share)?;
+            sheet.number(col, share, &looks.percent)?;
         }
     }
     sheet.text(9, &child.judged.reason, &looks.cell)?;
     sheet.text(10, &child.next, &looks.cell)?;
     sheet.next()
+}
+
+/// What a group is called on every other sheet.
+fn group_words(id: &str) -> String {
+    group_number(id).map_or_else(|| id.to_owned(), |number| format!("Group {number}"))
+}
+
+fn no_seat() -> String {
+    "no seat".to_owned()
 }
 
 /// Under the table: from group to group, a row a way.
@@ -80,11 +90,11 @@ fn moves(sheet: &mut Sheet<'_>, movement: &Movement, looks: &Looks) -> Written {
                 return Ok(());
             }
             sheet.text(0, &week.to_string(), &looks.id)?;
-            sheet.text(3, flow.from.as_deref().unwrap_or("no seat"), &looks.id)?;
-            sheet.text(4, flow.to.as_deref().unwrap_or("no seat"), &looks.id)?;
+            sheet.text(3, &flow.from.as_deref().map_or_else(no_seat, group_words), &looks.id)?;
+            sheet.text(4, &flow.to.as_deref().map_or_else(no_seat, group_words), &looks.id)?;
             sheet.number(5, flow.n_students as f64, &looks.count)?;
             if let Some(index) = index {
-                sheet.number(6, (index * 100.0).round() / 100.0, &looks.cell)?;
+                sheet.number(6, *index, &looks.share)?;
             }
             sheet.next()?;
         }
