@@ -14,11 +14,13 @@ use jiff::civil::Date;
 use sheaf_app::apart;
 use sheaf_app::headless::{HeadlessRequest, SourceFile, Sources, plan};
 use sheaf_app::knowledge::Knowledge;
+use sheaf_app::shared::{Naming, shared_files};
 use sheaf_app::weeks::{SchoolSetup, Week, WeekFiles, WeekPlan, Weeks};
 use sheaf_app::workbook::{Form, StaffWorkbook, form_for};
 use sheaf_core::movement::Movement;
 use sheaf_core::plan::Plan;
 use sheaf_core::plan::published::write_plan_json;
+use sheaf_core::roster::School;
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -61,6 +63,17 @@ pub struct PlanArguments {
     /// Write the plan as JSON to a file, or - for stdout
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
+    /// Write groups.csv, needs.csv and a dictionary of their columns into this folder; made where it is missing
+    #[arg(long, value_name = "FOLDER")]
+    csv: Option<PathBuf>,
+    /// What those files say of children: names, ids, or nobody (counts alone, small ones left out)
+    #[arg(long, value_name = "WHO", value_parser = naming, default_value = "names", requires = "csv")]
+    csv_naming: Naming,
+}
+
+fn naming(text: &str) -> Result<Naming, String> {
+    let words = Naming::ALL.map(Naming::word);
+    Naming::ALL.into_iter().find(|n| n.word() == text).ok_or_else(|| format!("write one of {}", words.join(", ")))
 }
 
 /// The Monday of the week that a day lies in; Saturday and Sunday close the week behind them.
@@ -98,11 +111,32 @@ pub fn run(a: &PlanArguments, out: &mut dyn Write, err: &mut dyn Write) -> Resul
     if let Some(db) = &a.db {
         let (weeks, kept) = keep(a, db, setup, err)?;
         let movement = if a.out.is_some() { weeks.movement_into(kept.week)? } else { None };
+        share(a, weeks.knowledge(), &kept.plan, &weeks.setup().school)?;
         return hand_out(a, weeks.knowledge(), (&kept.plan, movement.as_ref(), own.as_ref()), out, err);
     }
     let knowledge = Knowledge::builtin()?;
     let plan = make(a, &knowledge, &setup)?;
+    share(a, &knowledge, &plan, &setup.school)?;
     hand_out(a, &knowledge, (&plan, None, own.as_ref()), out, err)
+}
+
+/// Groups and needs as text files, where a folder for them is given.
+fn share(a: &PlanArguments, knowledge: &Knowledge, plan: &Plan, school: &School) -> Result<(), Stop> {
+    let Some(folder) = &a.csv else { return Ok(()) };
+    let files = shared_files(knowledge, plan, a.csv_naming, school.records.smallest_count)?;
+    let fault = |e: std::io::Error| Stop::Output(format!("{} cannot be made: {e}.", folder.display()));
+    std::fs::create_dir_all(folder).map_err(fault)?;
+    let paths: Vec<PathBuf> = files.iter().map(|f| folder.join(f.name)).collect();
+    refuse_overwriting(
+        &paths,
+        a.scores.iter().chain(&a.items).chain(&a.school).chain(&a.students).chain(&a.attendance),
+    )?;
+    for (path, file) in paths.iter().zip(&files) {
+        write_whole(path, |sink| {
+            sink.write_all(&file.bytes).map_err(|e| Stop::Output(format!("{} cannot be written: {e}.", path.display())))
+        })?;
+    }
+    Ok(())
 }
 
 /// The job with records.
@@ -187,6 +221,7 @@ fn hand_out(
     tell_plan(plan, &mut out)?;
     tell_place("Workbook", a.out.as_deref(), &mut out)?;
     tell_place("JSON", a.json.as_deref(), &mut out)?;
+    tell_place("Text files", a.csv.as_deref(), &mut out)?;
     Ok(out.flush()?)
 }
 
@@ -223,6 +258,8 @@ mod tests {
             out: Some(folder.join("groups.xlsx")),
             new_workbook: true,
             json: Some(if json == "-" { json.into() } else { folder.join(json) }),
+            csv: None,
+            csv_naming: Naming::Names,
         }
     }
 

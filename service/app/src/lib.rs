@@ -14,6 +14,7 @@ pub mod item_bank;
 pub mod knowledge;
 pub mod repair;
 pub mod setup;
+pub mod shared;
 mod student_list;
 pub mod understood;
 pub mod weeks;

@@ -7,4 +7,5 @@
 
 pub mod graft;
 pub mod read;
+pub mod shared;
 pub mod write;

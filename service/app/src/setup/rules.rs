@@ -19,6 +19,8 @@ const MOST_COLUMNS: usize = 16_384;
 const MOST_MEGABYTES: usize = 50;
 /// Longest time for which originals are kept, weeks: ten years.
 const LONGEST_KEPT: usize = 520;
+/// Smallest counts that may be told: one alone would hide nothing.
+const SMALLEST_COUNTS: std::ops::RangeInclusive<usize> = 2..=1000;
 /// Most items on a ticket.
 const MOST_ITEMS: usize = 10;
 
@@ -76,7 +78,11 @@ pub fn read_reading(root: &Section<'_>, built_in: ReadingLimits) -> Result<Readi
 pub fn read_records(root: &Section<'_>, built_in: RecordSettings) -> Result<RecordSettings, AppError> {
     let Some(section) = root.section(&RECORDS)? else { return Ok(built_in) };
     let weeks = section.whole("keep_originals_weeks", 1..=LONGEST_KEPT)?;
-    Ok(RecordSettings { keep_originals_weeks: weeks.unwrap_or(built_in.keep_originals_weeks) })
+    let smallest = section.whole("smallest_count", SMALLEST_COUNTS)?;
+    Ok(RecordSettings {
+        keep_originals_weeks: weeks.unwrap_or(built_in.keep_originals_weeks),
+        smallest_count: smallest.unwrap_or(built_in.smallest_count),
+    })
 }
 
 fn read_monday(section: &Section<'_>) -> Result<Option<Date>, AppError> {

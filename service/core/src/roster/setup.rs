@@ -223,11 +223,13 @@ pub struct ReadingLimits {
     pub max_columns: usize,
 }
 
-/// How long records are kept.
+/// How long records are kept, and what is told of them outside the team.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct RecordSettings {
     /// Weeks for which the original bytes of a score sheet stay after its week; what was read of it stays longer.
     pub keep_originals_weeks: usize,
+    /// Smallest count that stands in a file that names nobody.
+    pub smallest_count: usize,
 }
 
 /// Everything a school sets.
@@ -291,7 +293,7 @@ impl Default for School {
             limits: Limits::default(),
             cycle: Cycle { starts: None, weeks: 5 },
             reading: ReadingLimits { max_megabytes: 50, max_rows: 25_000, max_columns: 600 },
-            records: RecordSettings { keep_originals_weeks: 40 },
+            records: RecordSettings { keep_originals_weeks: 40, smallest_count: 5 },
             remarks: Vec::new(),
         }
     }
