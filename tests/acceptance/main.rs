@@ -13,4 +13,5 @@ mod http;
 mod quillmere;
 mod served;
 mod tarrowby;
+mod tickets_back;
 mod upload_pages;
