@@ -84,7 +84,7 @@ impl Stop {
             Stop::Job(e) => match e.kind {
                 ErrorKind::Input | ErrorKind::TooLarge | ErrorKind::NotFound => 3,
                 ErrorKind::NoPlan => 4,
-                ErrorKind::Conflict | ErrorKind::Unavailable | ErrorKind::OurFault => 1,
+                ErrorKind::Conflict | ErrorKind::Stale | ErrorKind::Unavailable | ErrorKind::OurFault => 1,
             },
         }
     }

@@ -18,6 +18,8 @@ pub enum ErrorKind {
     NotFound,
     /// What the job was based on changed meanwhile.
     Conflict,
+    /// Decided on another version than the one that is there now.
+    Stale,
     /// No group at all can be formed, or fixed limits clash.
     NoPlan,
     /// The store cannot be reached just now.

@@ -87,6 +87,7 @@ pub fn plan(knowledge: &Knowledge, request: &HeadlessRequest<'_>) -> Result<Plan
         table: reading.table,
         earlier: None,
         previous: None,
+        overrules: &[],
         inputs: reading.inputs,
         findings: reading.findings,
         school: request.school,

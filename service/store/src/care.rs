@@ -34,6 +34,8 @@ pub struct PlanText {
     pub holds: String,
     /// Days issued anew because somebody was out, as JSON.
     pub repairs: String,
+    /// What a person decided against the suggestion, as JSON.
+    pub overrules: String,
     /// Its published JSON.
     pub published: String,
     /// What was known of attendance, as JSON: a list for each student, the id first.
@@ -139,8 +141,8 @@ impl Store {
     pub fn all_plans(&self) -> Result<Vec<PlanText>, StoreError> {
         let connection = self.lock();
         let mut statement = connection.prepare(
-            "SELECT week, revision, setup, holds, published, attended, repairs FROM plan
-             UNION ALL SELECT week, revision, setup, holds, published, attended, repairs FROM earlier_plan
+            "SELECT week, revision, setup, holds, published, attended, repairs, overrules FROM plan
+             UNION ALL SELECT week, revision, setup, holds, published, attended, repairs, overrules FROM earlier_plan
              ORDER BY 1, 2",
         )?;
         let mut rows = statement.query(())?;
@@ -154,6 +156,7 @@ impl Store {
                 published: row.get(4)?,
                 attended: row.get(5)?,
                 repairs: row.get(6)?,
+                overrules: row.get(7)?,
             });
         }
         Ok(plans)
@@ -185,8 +188,20 @@ impl Store {
 fn rewrite_plan(connection: &Connection, plan: &PlanText) -> Result<(), StoreError> {
     for table in ["plan", "earlier_plan"] {
         connection.execute(
-            &format!("UPDATE {table} SET setup = ?3, holds = ?4, published = ?5, attended = ?6, repairs = ?7 WHERE week = ?1 AND revision = ?2"),
-            params![plan.week.to_string(), plan.revision, plan.setup, plan.holds, plan.published, plan.attended, plan.repairs],
+            &format!(
+                "UPDATE {table} SET setup = ?3, holds = ?4, published = ?5, attended = ?6, repairs = ?7, overrules = ?8
+                 WHERE week = ?1 AND revision = ?2"
+            ),
+            params![
+                plan.week.to_string(),
+                plan.revision,
+                plan.setup,
+                plan.holds,
+                plan.published,
+                plan.attended,
+                plan.repairs,
+                plan.overrules
+            ],
         )?;
     }
     Ok(())
@@ -270,6 +285,7 @@ mod tests {
             setup: NAME,
             holds: "[]",
             repairs: "[]",
+            overrules: crate::NO_OVERRULES,
             published: &published,
             attended: &[],
             sources: &[id],

@@ -18,6 +18,7 @@ const STEPS: &[M<'_>] = &[
     M::up(include_str!("../migrations/0003_look_over_and_care.sql")),
     M::up(include_str!("../migrations/0004_repairs.sql")),
     M::up(include_str!("../migrations/0005_memo_decisions.sql")),
+    M::up(include_str!("../migrations/0006_overrules.sql")),
 ];
 const MIGRATIONS: Migrations<'_> = Migrations::from_slice(STEPS);
 

@@ -28,6 +28,6 @@ pub use copies::{RecordsCheck, check_records, put_back};
 pub use error::StoreError;
 pub use kept_choices::{KeptItems, Said};
 pub use memo::MemoDecision;
-pub use plans::{KeptPlan, NewPlan, WeekRecord};
+pub use plans::{KeptPlan, NO_OVERRULES, NewPlan, WeekRecord};
 pub use same_child::SameChild;
 pub use uploads::{Added, FileKind, NewUpload, Standing, Start, StoredFile, Upload, UploadSummary};

@@ -13,6 +13,9 @@ use rusqlite::{Connection, OptionalExtension, Row, params};
 use sheaf_core::movement::TimeReceived;
 use sheaf_core::roster::StudentId;
 
+/// What nobody decided.
+pub const NO_OVERRULES: &str = r#"{"done":[],"undone":[]}"#;
+
 /// A plan to keep.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct NewPlan<'a> {
@@ -26,6 +29,8 @@ pub struct NewPlan<'a> {
     pub holds: &'a str,
     /// Days issued anew because somebody was out, as a JSON list.
     pub repairs: &'a str,
+    /// What a person decided against the suggestion, as JSON.
+    pub overrules: &'a str,
     /// Its published JSON.
     pub published: &'a str,
     /// What was known of attendance when it was made.
@@ -47,6 +52,8 @@ pub struct KeptPlan {
     pub holds: String,
     /// Days issued anew because somebody was out, as a JSON list.
     pub repairs: String,
+    /// What a person decided against the suggestion, as JSON.
+    pub overrules: String,
     /// Its published JSON.
     pub published: String,
     /// What was known of attendance when it was made.
@@ -89,8 +96,8 @@ impl Store {
         )?;
         set_aside(&tx, &week, new.sources)?;
         tx.execute(
-            "INSERT INTO plan (week, revision, seed, setup, holds, published, attended, repairs)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+            "INSERT INTO plan (week, revision, seed, setup, holds, published, attended, repairs, overrules)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
             params![
                 week,
                 revision,
@@ -99,7 +106,8 @@ impl Store {
                 new.holds,
                 new.published,
                 attended_to_json(new.attended)?,
-                new.repairs
+                new.repairs,
+                new.overrules
             ],
         )?;
         for id in new.sources {
@@ -116,6 +124,18 @@ impl Store {
     /// # Errors
     /// [`StoreError::SourcesChanged`] where the week has another plan by now; nothing is kept then.
     pub fn keep_repaired(&self, week: Date, of: i64, published: &str, repairs: &str) -> Result<i64, StoreError> {
+        self.replace(week, of, "UPDATE plan SET revision = ?3, published = ?4, repairs = ?5", published, repairs)
+    }
+
+    /// Puts a plan that a person changed in place of the plan it was made from, with the decisions; as [`Store::keep_repaired`].
+    ///
+    /// # Errors
+    /// As [`Store::keep_repaired`].
+    pub fn keep_overruled(&self, week: Date, of: i64, published: &str, overrules: &str) -> Result<i64, StoreError> {
+        self.replace(week, of, "UPDATE plan SET revision = ?3, published = ?4, overrules = ?5", published, overrules)
+    }
+
+    fn replace(&self, week: Date, of: i64, update: &str, published: &str, part: &str) -> Result<i64, StoreError> {
         let mut connection = self.lock();
         let tx = write(&mut connection)?;
         let week = week.to_string();
@@ -125,8 +145,8 @@ impl Store {
             |row| row.get(0),
         )?;
         let n_changed = tx.execute(
-            "UPDATE plan SET revision = ?3, published = ?4, repairs = ?5 WHERE week = ?1 AND revision = ?2",
-            params![week, of, revision, published, repairs],
+            &format!("{update} WHERE week = ?1 AND revision = ?2"),
+            params![week, of, revision, published, part],
         )?;
         if n_changed == 0 {
             return Err(StoreError::SourcesChanged);
@@ -144,7 +164,7 @@ impl Store {
         let week = week.to_string();
         let Some((mut plan, attended)) = connection
             .query_row(
-                "SELECT revision, seed, setup, published, attended, holds, repairs FROM plan WHERE week = ?1",
+                "SELECT revision, seed, setup, published, attended, holds, repairs, overrules FROM plan WHERE week = ?1",
                 [&week],
                 plan_from,
             )
@@ -208,6 +228,7 @@ fn plan_from(row: &Row<'_>) -> rusqlite::Result<(KeptPlan, String)> {
         setup: row.get(2)?,
         holds: row.get(5)?,
         repairs: row.get(6)?,
+        overrules: row.get(7)?,
         published: row.get(3)?,
         attended: Vec::new(),
         sources: Vec::new(),
@@ -253,8 +274,8 @@ fn week_from(row: &Row<'_>) -> Result<WeekRecord, StoreError> {
 /// same uploads the later counts.
 fn set_aside(connection: &Connection, week: &str, new_sources: &[i64]) -> Result<(), StoreError> {
     connection.execute(
-        "INSERT INTO earlier_plan (week, revision, seed, setup, holds, published, attended, repairs, sources)
-         SELECT week, revision, seed, setup, holds, published, attended, repairs,
+        "INSERT INTO earlier_plan (week, revision, seed, setup, holds, published, attended, repairs, overrules, sources)
+         SELECT week, revision, seed, setup, holds, published, attended, repairs, overrules,
                 (SELECT json_group_array(upload_id) FROM
                    (SELECT upload_id FROM plan_source s WHERE s.week = plan.week ORDER BY upload_id))
          FROM plan WHERE week = ?1",
@@ -285,8 +306,8 @@ pub(crate) fn restore_earlier(connection: &Connection, week: &str) -> Result<(),
         connection.query_row("SELECT max(revision) FROM earlier_plan WHERE week = ?1", [week], |row| row.get(0))?;
     let Some(revision) = latest.filter(|_| !has_plan) else { return Ok(()) };
     connection.execute(
-        "INSERT INTO plan (week, revision, seed, setup, holds, published, attended, repairs)
-         SELECT week, revision, seed, setup, holds, published, attended, repairs FROM earlier_plan WHERE week = ?1 AND revision = ?2",
+        "INSERT INTO plan (week, revision, seed, setup, holds, published, attended, repairs, overrules)
+         SELECT week, revision, seed, setup, holds, published, attended, repairs, overrules FROM earlier_plan WHERE week = ?1 AND revision = ?2",
         params![week, revision],
     )?;
     connection.execute(
@@ -325,6 +346,7 @@ mod tests {
             setup: "[groups]",
             holds: "[]",
             repairs: "[]",
+            overrules: NO_OVERRULES,
             published: r#"{"schema":"x"}"#,
             attended: &[attended()],
             sources,

@@ -71,6 +71,7 @@ pub(crate) fn status_of(kind: ErrorKind) -> StatusCode {
         ErrorKind::TooLarge => StatusCode::PAYLOAD_TOO_LARGE,
         ErrorKind::NotFound => StatusCode::NOT_FOUND,
         ErrorKind::Conflict => StatusCode::CONFLICT,
+        ErrorKind::Stale => StatusCode::PRECONDITION_FAILED,
         ErrorKind::Unavailable => StatusCode::SERVICE_UNAVAILABLE,
         ErrorKind::OurFault => StatusCode::INTERNAL_SERVER_ERROR,
     }

@@ -110,6 +110,7 @@ impl Bench<'_> {
                 table: reading.table.clone(),
                 earlier: None,
                 previous: None,
+                overrules: &[],
                 inputs: reading.inputs.clone(),
                 findings: reading.findings.clone(),
                 school: &self.school,

@@ -165,6 +165,14 @@ fn plan_without(plan: &PlanText, who: &Who) -> Result<Option<PlanText>, AppError
         list.as_array_mut().into_iter().flatten().for_each(|repair| drop_from_repair(repair, who));
     }
     who.blank_value(&mut repairs);
+    let decided: Value = serde_json::from_str(&plan.overrules).map_err(AppError::our_fault)?;
+    let mut overrules = decided.clone();
+    for list in ["done", "undone"] {
+        if let Some(decisions) = overrules.get_mut(list).and_then(Value::as_array_mut) {
+            decisions.retain(|d| !d.get("student").is_some_and(|id| who.is_one(id)));
+        }
+    }
+    who.blank_value(&mut overrules);
     let mut holds: Value = serde_json::from_str(&plan.holds).map_err(AppError::our_fault)?;
     for set in holds.as_array_mut().into_iter().flatten() {
         if let Some(ids) = set.as_array_mut() {
@@ -179,6 +187,7 @@ fn plan_without(plan: &PlanText, who: &Who) -> Result<Option<PlanText>, AppError
         attended: serde_json::to_string(&attended).map_err(AppError::our_fault)?,
         setup: setup_without(&plan.setup, who),
         holds: serde_json::to_string(&holds).map_err(AppError::our_fault)?,
+        overrules: serde_json::to_string(&overrules).map_err(AppError::our_fault)?,
         repairs: serde_json::to_string(&repairs).map_err(AppError::our_fault)?,
         published: serde_json::to_string(&published).map_err(AppError::our_fault)?,
         ..plan.clone()
@@ -188,6 +197,7 @@ fn plan_without(plan: &PlanText, who: &Who) -> Result<Option<PlanText>, AppError
         && without.attended == plan.attended
         && without.holds == plan.holds
         && without.repairs == plan.repairs
+        && decided == overrules
         && without.setup == plan.setup;
     Ok((!is_same).then_some(without))
 }

@@ -6,12 +6,13 @@
 //! ([`Remade::Differs`]).
 
 use super::holds::{Holds, holds_from_json, holds_of, holds_to_json, previous_groups, with_holds};
+use super::overrule::Decisions;
 use super::repair::{applied, still_known};
 use super::{SchoolSetup, Week, WeekOverview, Weeks};
 use crate::error::{AppError, ErrorKind};
 use crate::student_list::merge_students;
 use crate::workbook::{Form, StaffWorkbook};
-use sheaf_core::grouping::PreviousGroups;
+use sheaf_core::grouping::{Overrule, PreviousGroups};
 use sheaf_core::movement::TimeReceived;
 use sheaf_core::plan::published::write_plan_json;
 use sheaf_core::plan::{Plan, PlanInput, make_plan};
@@ -57,6 +58,9 @@ pub struct WeekPlan {
     pub remade: Remade,
 }
 
+/// What a plan is made with besides answers and rules: who was there, and what a person decided.
+type Besides<'a> = (&'a [(StudentId, TimeReceived)], &'a [Overrule]);
+
 /// The staff workbook of a week.
 #[derive(Debug)]
 pub struct WeekWorkbook {
@@ -84,17 +88,25 @@ impl Weeks {
         let seed = seed.or(kept.as_ref().map(|k| k.seed)).unwrap_or(FIRST_SEED);
         let sources: Vec<i64> = uploads.iter().map(|u| u.id).collect();
         let attended = self.time_received(week)?;
-        let (plan, holds) = self.compute_beside(kept.as_ref(), week, &sources, &uploads, seed, &attended)?;
+        let decisions = match &kept {
+            Some(kept) => Decisions::from_json(&kept.overrules)?,
+            None => self.held_from_before(week)?,
+        };
+        let besides = (attended.as_slice(), decisions.overrules());
+        let (plan, holds) =
+            self.compute_beside(kept.as_ref(), week, (&sources, &uploads), seed, (besides.0, &besides.1))?;
         // Who was out is out of the new plan too, unless it no longer knows them.
         let repairs = still_known(&plan, kept.as_ref().map_or("[]", |k| &k.repairs))?;
         let plan = applied(plan, &repairs)?;
         let (published, holds) = (published_json(&plan)?, holds_to_json(&holds)?);
+        let overrules = decisions.to_json()?;
         let new = NewPlan {
             week: week.monday(),
             seed,
             setup: &self.setup.toml,
             holds: &holds,
             repairs: &repairs,
+            overrules: &overrules,
             published: &published,
             attended: &attended,
             sources: &sources,
@@ -130,7 +142,8 @@ impl Weeks {
         uploads.retain(|u| kept.sources.contains(&u.id));
         let setup = SchoolSetup::parse("the setup kept with the plan", &kept.setup)?;
         let school = with_holds(&setup.school, &holds_from_json(&kept.holds)?);
-        self.compute(week, &uploads, &school, kept.seed, &kept.attended)
+        let overrules = Decisions::from_json(&kept.overrules)?.overrules();
+        self.compute(week, &uploads, &school, kept.seed, (&kept.attended, &overrules))
     }
 
     /// The week's published plan and its tag, as handed out; nothing is computed.
@@ -178,28 +191,27 @@ impl Weeks {
         &self,
         before: Option<&KeptPlan>,
         week: Week,
-        sources: &[i64],
-        uploads: &[Upload],
+        (sources, uploads): (&[i64], &[Upload]),
         seed: u64,
-        attended: &[(StudentId, TimeReceived)],
+        besides: Besides<'_>,
     ) -> Result<(Plan, Holds), AppError> {
         let holds = holds_of(before, sources)?;
         if !holds.is_empty() {
-            match self.compute(week, uploads, &with_holds(&self.setup.school, &holds), seed, attended) {
+            match self.compute(week, uploads, &with_holds(&self.setup.school, &holds), seed, besides) {
                 Err(e) if e.kind == ErrorKind::NoPlan => {}
                 made => return Ok((made?, holds)),
             }
         }
-        Ok((self.compute(week, uploads, &self.setup.school, seed, attended)?, Holds::new()))
+        Ok((self.compute(week, uploads, &self.setup.school, seed, besides)?, Holds::new()))
     }
 
-    fn compute(
+    pub(super) fn compute(
         &self,
         week: Week,
         uploads: &[Upload],
         school: &School,
         seed: u64,
-        attended: &[(StudentId, TimeReceived)],
+        (attended, overrules): Besides<'_>,
     ) -> Result<Plan, AppError> {
         let mut reading = self.read_together(uploads)?;
         let earlier = self.earlier(week, school)?;
@@ -210,6 +222,7 @@ impl Weeks {
             table: reading.table,
             earlier,
             previous,
+            overrules,
             inputs: reading.inputs,
             findings: reading.findings,
             school,

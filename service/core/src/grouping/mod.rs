@@ -6,7 +6,8 @@
 //!        2. how useful each skill would be to each student as a target (`needs`);
 //!        3. starts by k-means and exact assignment, then moves and swaps within sizes and pairs (`seating`);
 //!           or, inside a cycle, few changes of last week's seats (`previous`);
-//!        4. targets, names, notes and sentences (`reasons`).
+//!        4. what a person decided against it (`overruled`);
+//!        5. targets, names, notes and sentences (`reasons`).
 //! Keeps: every student with scores sits in exactly one group or is listed with a reason; sizes, keep-apart and keep-together hold
 //! (`properties` below); the order of rows does not matter, as students come sorted by id.
 //! Not here: when groups meet (`rotation`), what became of earlier weeks (`movement`). Never by rank of total score.
@@ -14,6 +15,7 @@
 mod aim;
 mod bands;
 mod needs;
+mod overruled;
 mod pools;
 mod previous;
 mod reasons;
@@ -23,6 +25,8 @@ mod seating;
 mod properties;
 
 pub use needs::Needs;
+pub(crate) use overruled::overrule;
+pub use overruled::{Decided, Overrule};
 pub use pools::Pool;
 pub use previous::{PreviousGroup, PreviousGroups};
 pub use reasons::{Told, tell};

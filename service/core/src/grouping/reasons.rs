@@ -112,12 +112,13 @@ impl Teller<'_> {
         let seated = &self.seating.groups[g];
         let skill = &self.profiles.skills.skills[seated.target];
         let n = seated.members.len();
-        let mut notes = vec![format!(
+        let mut notes: Vec<String> = self.decided_target(g).into_iter().collect();
+        notes.push(format!(
             "{n_lacking} of {n} lack {} ({}): {}.",
             skill.code,
             skill.name,
             shared_words(n_lacking, n, self.lacked_before(seated))
-        )];
+        ));
         if skill.n_items < crate::profile::ENOUGH_ITEMS {
             notes.push(format!(
                 "Unsure: {} rests on {}; put two probe items on the next ticket before building on it.",
@@ -128,6 +129,13 @@ impl Teller<'_> {
         notes.extend(self.misfit_note(g));
         notes.extend(self.mixed_note(g));
         notes
+    }
+
+    /// That a person set the target, and why.
+    fn decided_target(&self, g: usize) -> Option<String> {
+        let (suggested, reason) = self.seating.overruled.of_group(self.seating.numbers[g])?;
+        let code = &self.profiles.skills.skills[suggested].code;
+        Some(format!("Target set by a person{}; {code} was suggested.", because(reason)))
     }
 
     /// The skill before a group's target that most of its members lack, with how many.
@@ -260,6 +268,10 @@ impl Teller<'_> {
         let target = self.seating.groups[g].target;
         let skill = &self.profiles.skills.skills[target];
         let mut parts = Vec::new();
+        if let Some((from, reason)) = self.seating.overruled.of_student(s) {
+            let suggested = from.map_or("no seat".to_owned(), |number| format!("Group {number}"));
+            parts.push(format!("Seated here by a person{}; {suggested} was suggested", because(reason)));
+        }
         match self.profiles.reports[s].iter().find(|r| r.skill == target) {
             Some(r) => parts.push(format!(
                 "{} of {} points on {} ({}){}",
@@ -395,6 +407,12 @@ fn shared_words(n_lacking: usize, n: usize, lacked_before: Option<String>) -> St
         Some(before) => format!("most of them share it; {before}"),
         None => "the earliest unmet skill that most of them share".to_owned(),
     }
+}
+
+/// The reason a person gave, as the end of a clause.
+fn because(reason: &str) -> String {
+    let reason = reason.trim().trim_end_matches('.');
+    if reason.is_empty() { String::new() } else { format!(" (\u{201c}{reason}\u{201d})") }
 }
 
 /// A count without a needless `.0`.

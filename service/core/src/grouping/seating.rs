@@ -9,6 +9,7 @@
 use super::aim::NeedAim;
 use super::bands::bands_finding;
 use super::needs::Needs;
+use super::overruled::Overruled;
 use super::pools::{Pool, make_pools};
 use super::previous::{PreviousGroups, PreviousSeats, numbered, seats_changed};
 use crate::finding::Finding;
@@ -79,6 +80,8 @@ pub struct Seating {
     pub is_held: bool,
     /// Students who wait, with the reason, beyond those listed in the pools.
     pub waiting: Vec<(usize, String)>,
+    /// What a person decided against the suggestion.
+    pub(super) overruled: Overruled,
     /// What was noticed.
     pub findings: Vec<Finding>,
     /// The error profile of every student, shape (n_students, n_skills + n_codes).
@@ -122,7 +125,8 @@ pub fn seat_students(input: SeatingInput<'_>) -> Result<Seating, LimitsClash> {
     findings.extend(bands_finding(&needs, input.profiles, &groups, pools.len()));
     let numbers = numbered(&mut groups, &input);
     findings.extend(seats_changed(&groups, &numbers, &input, input.swap_share));
-    Ok(Seating { needs, pools, groups, numbers, is_held, waiting, findings, error_profiles })
+    let overruled = Overruled::default();
+    Ok(Seating { needs, pools, groups, numbers, is_held, waiting, overruled, findings, error_profiles })
 }
 
 /// Keep-apart pairs and keep-together sets, by student index.

@@ -3,7 +3,7 @@
 
 use super::{Group, InputSummary, Plan, Quality, StudentReport, Timetable};
 use crate::finding::Finding;
-use crate::grouping::{PreviousGroups, Seating, SeatingInput, Told, seat_students, tell};
+use crate::grouping::{Overrule, PreviousGroups, Seating, SeatingInput, Told, overrule, seat_students, tell};
 use crate::movement::TimeReceived;
 use crate::profile::{
     BlurKind, ErrorCatalogue, Profiles, ShareTable, blurred_skills, estimate, item_figures, item_reports,
@@ -26,6 +26,8 @@ pub struct PlanInput<'a> {
     pub earlier: Option<ResponseTable>,
     /// The groups of the plan before, where that is kept: groups keep their numbers, and inside a cycle few seats change.
     pub previous: Option<PreviousGroups>,
+    /// What a person decided against the suggested seats and targets, in order.
+    pub overrules: &'a [Overrule],
     /// What was read.
     pub inputs: Vec<InputSummary>,
     /// What was noticed while reading.
@@ -94,8 +96,9 @@ fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
         swap_share: swap_share(input.school, input.previous.as_ref(), input.week),
         seed: input.seed,
     };
-    let seating = seat_students(seating_input).map_err(|clash| PlanError::LimitsClash(clash.0))?;
+    let mut seating = seat_students(seating_input).map_err(|clash| PlanError::LimitsClash(clash.0))?;
     refuse_if_nobody_sits(&seating)?;
+    overrule(&mut seating, input.overrules, (&table, &profiles, input.school));
     let mut told = tell(&table, &profiles, &seating, input.catalogue);
     for (student, report) in told.students.iter_mut().zip(std::mem::take(&mut profiles.reports)) {
         student.profile = report;

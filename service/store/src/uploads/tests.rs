@@ -33,6 +33,7 @@ fn keep_plan(store: &Store, sources: &[i64]) -> i64 {
         setup: "",
         holds: "[]",
         repairs: "[]",
+        overrules: crate::NO_OVERRULES,
         published: "{}",
         attended: &[],
         sources,
