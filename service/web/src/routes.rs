@@ -6,7 +6,7 @@
 
 use crate::{api, pages, problem, static_files};
 use actix_web::http::StatusCode;
-use actix_web::web::{self, ServiceConfig, delete, get, post};
+use actix_web::web::{self, ServiceConfig, delete, get, patch, post};
 use actix_web::{HttpRequest, HttpResponse};
 
 /// Largest form without files, bytes: a correction of 600 columns and as many items.
@@ -24,6 +24,10 @@ pub(crate) fn all(app: &mut ServiceConfig) {
         .route("/score-sheets/{id}/take-back", post().to(pages::look_over::take_back))
         .route("/groups/{date}", get().to(pages::groups::show))
         .route("/groups/{date}/plan", post().to(pages::groups::plan))
+        .route("/groups/{date}/decide", get().to(pages::decide::show))
+        .route("/groups/{date}/decide", post().to(pages::decide::keep))
+        .route("/groups/{date}/undo", post().to(pages::decide::undo))
+        .route("/groups/{date}/redo", post().to(pages::decide::redo))
         .route("/rotation/{date}", get().to(pages::rotation::show))
         .route("/rotation/{date}/roster", get().to(pages::rosters::show))
         .route("/rotation/{date}/calendar.ics", get().to(pages::rosters::calendar))
@@ -51,6 +55,7 @@ pub(crate) fn all(app: &mut ServiceConfig) {
                 .route("/weeks/{date}/plan", post().to(api::weeks::make))
                 .route("/weeks/{date}/plan", get().to(api::weeks::read))
                 .route("/weeks/{date}/ticket-results", post().to(api::score_sheets::take_results))
+                .route("/weeks/{date}/groups", patch().to(api::weeks::overrule))
                 .route("/weeks/{date}/repair", post().to(api::weeks::repair))
                 .route("/weeks/{date}/attendance", post().to(api::attendance::put))
                 .route("/weeks/{date}/workbook.xlsx", get().to(api::weeks::workbook)),

@@ -3,6 +3,7 @@
 //! What a script can do is in `script`, what pages show in `pages`, what is refused in `attacks`.
 
 mod attacks;
+mod decide;
 mod pages;
 mod repair;
 mod script;

@@ -106,6 +106,84 @@ proptest! {
     }
 }
 
+/// A class of twelve who all lack something, and its seating with these decisions.
+fn decided(decisions: &[Overrule], school: &School) -> (Told, Vec<crate::finding::Finding>) {
+    let rows: Vec<Vec<u8>> =
+        (0..12).map(|i| vec![u8::from(i % 2 == 0); 6].into_iter().map(|x| x * u8::from(i < 6)).collect()).collect();
+    let table = table(&rows, &(0..12).collect::<Vec<usize>>());
+    let profiles = estimate(&table, &graph(), &school.mastery, None);
+    let mut seating = seat_students(free(&table, &profiles, school)).unwrap();
+    overrule(&mut seating, decisions, (&table, &profiles, school));
+    let told = tell(&table, &profiles, &seating, &ErrorCatalogue::default());
+    (told, seating.findings)
+}
+
+fn everyone() -> School {
+    let mut school = School::default();
+    school.groups.include = Include::All;
+    school.groups.count = GroupCount::Fixed(3);
+    (school.groups.min_size, school.groups.max_size) = (4, 4);
+    school
+}
+
+fn to_sit(student: usize, to: usize) -> Overrule {
+    Overrule { what: Decided::Seat { student: id(student), to }, reason: "knows the adult".into() }
+}
+
+#[test]
+fn nobody_else_moves() {
+    let school = everyone();
+    let (before, _) = decided(&[], &school);
+    let from = before.groups.iter().position(|g| g.members.contains(&0)).unwrap();
+    let to = (from + 1) % 3;
+    let (after, _) = decided(&[to_sit(0, to + 1)], &school);
+    for (g, (old, new)) in before.groups.iter().zip(&after.groups).enumerate() {
+        let mut wanted = old.members.clone();
+        wanted.retain(|m| *m != 0);
+        if g == to {
+            wanted.insert(0, 0);
+        }
+        assert_eq!(new.members, wanted);
+        assert_eq!(new.target_skill, old.target_skill);
+    }
+    let why = &after.students[0].why;
+    assert!(
+        why.contains("by a person (\u{201c}knows the adult\u{201d})") && why.contains(&before.groups[from].name),
+        "{why}"
+    );
+    let (back, _) = decided(&[to_sit(0, to + 1), to_sit(0, from + 1)], &school);
+    assert_eq!(back.students[0].why, before.students[0].why, "back where it was suggested");
+}
+
+#[test]
+fn a_full_group_takes_one_more_and_says_so() {
+    let mut school = everyone();
+    let (before, _) = decided(&[], &school);
+    let home = before.groups.iter().position(|g| g.members.contains(&0)).unwrap();
+    let other = (0..12).find(|s| !before.groups[home].members.contains(s)).unwrap();
+    school.groups.keep_apart = vec![(id(0), id(other))];
+    let to = before.groups.iter().position(|g| g.members.contains(&other)).unwrap();
+    let (_, findings) = decided(&[to_sit(0, to + 1)], &school);
+    let has = |code: &str| findings.iter().any(|f| f.code == code);
+    assert!(has("size-overruled") && has("apart-overruled"), "{findings:?}");
+}
+
+#[test]
+fn what_no_longer_fits_is_told() {
+    let school = everyone();
+    let skill = |code: &str| SkillCode::parse(code).unwrap();
+    let target = |group, code| Overrule { what: Decided::Target { group, skill: skill(code) }, reason: String::new() };
+    let odd = [to_sit(99, 1), to_sit(0, 9), target(9, "A"), target(1, "D")];
+    let (told, findings) = decided(&odd, &school);
+    assert_eq!(told.groups, decided(&[], &school).0.groups);
+    assert_eq!(findings.iter().filter(|f| f.code == "decision-without-effect").count(), 4, "{findings:?}");
+    let old = decided(&[], &school).0.groups[0].target_skill.clone();
+    let new = ["A", "B", "C"].into_iter().find(|c| *c != old.as_str()).unwrap();
+    let (told, _) = decided(&[target(1, new)], &school);
+    assert_eq!(told.groups[0].target_skill, skill(new));
+    assert!(told.groups[0].notes[0].contains(&format!("{old} was suggested")), "{:?}", told.groups[0].notes);
+}
+
 #[test]
 fn a_group_that_lacks_a_prerequisite_is_taught_it_first() {
     // Four lack A and B, four lack C alone.

@@ -5,11 +5,11 @@
 
 use super::ApiAnswer;
 use crate::service::{Service, run};
-use actix_web::http::header::{CONTENT_DISPOSITION, ETAG};
-use actix_web::{HttpResponse, web};
+use actix_web::http::header::{CONTENT_DISPOSITION, ETAG, IF_MATCH};
+use actix_web::{HttpRequest, HttpResponse, web};
 use serde::Deserialize;
 use sheaf_app::error::{AppError, ErrorKind};
-use sheaf_app::weeks::Week;
+use sheaf_app::weeks::{Decision, Week};
 use sheaf_app::workbook::Form;
 
 /// Media type of a workbook.
@@ -58,6 +58,24 @@ pub(crate) async fn repair(service: web::Data<Service>, path: web::Path<String>,
         AppError::new(ErrorKind::Input, "form-broken", what)
     })?;
     let (published, tag) = run(&service, move |s| s.weeks.repair(week, &asked.without, &asked.reason)).await?;
+    Ok(plan_answer(published, &tag))
+}
+
+/// Another seat for a child or another target for a group, on the plan that `If-Match` names; gives the whole plan.
+pub(crate) async fn overrule(
+    service: web::Data<Service>,
+    path: web::Path<String>,
+    request: HttpRequest,
+    body: web::Bytes,
+) -> ApiAnswer {
+    let week = Week::parse(&path)?;
+    let tag = request.headers().get(IF_MATCH).and_then(|v| v.to_str().ok()).unwrap_or_default().to_owned();
+    let decision: Decision = serde_json::from_slice(&body).map_err(|_| {
+        let what = "Send JSON such as {\"student\": \"0417\", \"to\": \"g2\", \"reason\": \"\", \"hold\": true} or \
+                    {\"group\": \"g2\", \"target_skill\": \"4.NF.A.1\", \"reason\": \"\"}.";
+        AppError::new(ErrorKind::Input, "form-broken", what)
+    })?;
+    let (published, tag) = run(&service, move |s| s.weeks.overrule(week, &tag, decision)).await?;
     Ok(plan_answer(published, &tag))
 }
 

@@ -3,6 +3,7 @@
 //! In:  the week's plan. Out: a view with badges, needs as points and signs, reasons as the plan words them.
 //! Signs are filled, half, open or a tick, so that a copier keeps them. Nothing is computed anew.
 
+use super::decide::{sentence, sentences};
 use super::hatch::{Badge, badge};
 use super::{Frame, Here, PageAnswer, html, html_with, render, see_other, text};
 use crate::problem::status_of;
@@ -11,7 +12,7 @@ use actix_web::web;
 use askama::Template;
 use sheaf_app::error::{AppError, ErrorKind};
 use sheaf_app::knowledge::Knowledge;
-use sheaf_app::weeks::{Remade, Stage, Week, WeekPlan};
+use sheaf_app::weeks::{Decisions, Remade, Stage, Week, WeekPlan};
 use sheaf_core::plan::{Group, Plan, SkillReport, SkillState, StudentReport, UnplacedKind};
 use std::sync::Arc;
 
@@ -42,6 +43,7 @@ struct Member {
 }
 
 struct GroupView {
+    id: String,
     badge: Badge,
     name: String,
     is_intensive: bool,
@@ -70,6 +72,15 @@ struct PlanView {
     n_groups: String,
     n_seated: String,
     findings: Vec<String>,
+    /// Tag of the plan that is shown.
+    tag: String,
+    /// Id and name of every group, to choose from.
+    choices: Vec<(String, String)>,
+    /// Skills measured this week, to choose from.
+    skills: Vec<(String, String)>,
+    /// What a person decided, as sentences, and what could be done again.
+    decided: Vec<String>,
+    undone: Option<String>,
     is_behind: bool,
     is_other: bool,
 }
@@ -122,9 +133,14 @@ pub(super) fn plan_of(service: &Service, week: Week) -> Result<Option<Arc<WeekPl
 fn page(service: &Service, week: Week, error: Option<&AppError>) -> Result<String, AppError> {
     let overview = service.weeks.overview(week)?;
     let knowledge = service.weeks.knowledge();
-    let plan = plan_of(service, week)?.map(|p| PlanView {
+    let plan = plan_of(service, week)?;
+    let decisions = if plan.is_some() { service.weeks.decisions(week)? } else { Decisions::default() };
+    let plan = plan.map(|p| PlanView {
         is_behind: overview.stage == Stage::PlanBehind,
         is_other: p.remade == Remade::Differs,
+        tag: p.tag.clone(),
+        decided: sentences(&p, &decisions, knowledge),
+        undone: decisions.undone.last().map(|d| sentence(&p.plan, d, knowledge)),
         ..plan_view(&p.plan, knowledge)
     });
     render(&GroupsPage {
@@ -152,6 +168,11 @@ fn plan_view(plan: &Plan, knowledge: &Knowledge) -> PlanView {
             .filter(|f| f.file.is_empty())
             .map(|f| format!("{} {}", text::as_sentence(&f.message), text::as_sentence(&f.action)).trim().to_owned())
             .collect(),
+        tag: String::new(),
+        choices: plan.groups.iter().map(|g| (g.id.clone(), g.name.clone())).collect(),
+        skills: plan.skills.iter().map(|s| (s.code.to_string(), s.name.clone())).collect(),
+        decided: Vec::new(),
+        undone: None,
         is_behind: false,
         is_other: false,
     }
@@ -171,6 +192,7 @@ fn group_view(plan: &Plan, group: &Group, knowledge: &Knowledge) -> GroupView {
     let members: Vec<&StudentReport> = group.members.iter().filter_map(|&m| plan.students.get(m)).collect();
     let n_lacking = (group.need * members.len() as f64).round() as usize;
     GroupView {
+        id: group.id.clone(),
         badge: badge(&group.id),
         name: group.name.clone(),
         is_intensive: group.is_intensive,
