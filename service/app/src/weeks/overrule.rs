@@ -83,6 +83,8 @@ pub struct Effect {
     pub warnings: Vec<Finding>,
     /// Sessions of the rotation that would change.
     pub n_sessions_changed: usize,
+    /// Whether every meeting keeps its time, adult and room.
+    pub are_times_kept: bool,
 }
 
 impl Decision {
@@ -165,6 +167,13 @@ impl Weeks {
             before: figures(&now.plan),
             after: figures(&plan),
             warnings: plan.findings.iter().filter(is_new).cloned().collect(),
+            are_times_kept: now.plan.rotation.len() == plan.rotation.len()
+                && now
+                    .plan
+                    .rotation
+                    .iter()
+                    .zip(&plan.rotation)
+                    .all(|(a, b)| (&a.block, &a.group, &a.staff, &a.room) == (&b.block, &b.group, &b.staff, &b.room)),
             n_sessions_changed: plan.rotation.iter().filter(is_changed).count(),
         })
     }

@@ -9,7 +9,7 @@ use crate::profile::{
     BlurKind, ErrorCatalogue, Profiles, ShareTable, blurred_skills, estimate, item_figures, item_reports,
 };
 use crate::roster::{School, StudentId};
-use crate::rotation::{GroupToPlace, Member, plan_rotation};
+use crate::rotation::{GroupToPlace, Member, keep_week, plan_rotation};
 use crate::scores::{ResponseTable, Strangers};
 use crate::skills::{SkillCode, SkillGraph};
 use crate::tickets::{Evidence, ModelLibrary, PrerequisiteEvidence, Ticket, TicketRequest, assemble_tickets};
@@ -98,6 +98,10 @@ fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
     };
     let mut seating = seat_students(seating_input).map_err(|clash| PlanError::LimitsClash(clash.0))?;
     refuse_if_nobody_sits(&seating)?;
+    let suggested = (!input.overrules.is_empty()).then(|| {
+        let told = tell(&table, &profiles, &seating, input.catalogue);
+        plan_rotation(input.school, &groups_to_place(&table, &seating, &told, input.school))
+    });
     overrule(&mut seating, input.overrules, (&table, &profiles, input.school));
     let mut told = tell(&table, &profiles, &seating, input.catalogue);
     for (student, report) in told.students.iter_mut().zip(std::mem::take(&mut profiles.reports)) {
@@ -105,7 +109,9 @@ fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
     }
     add_attendance(&mut told.students, input.attended);
     let to_place = groups_to_place(&table, &seating, &told, input.school);
-    let rotation = plan_rotation(input.school, &to_place);
+    // A child who sits elsewhere is no reason to move everybody's times.
+    let kept = suggested.and_then(|planned| keep_week(input.school, &to_place, &planned));
+    let rotation = kept.unwrap_or_else(|| plan_rotation(input.school, &to_place));
     let mut findings = input.findings;
     findings.extend(input.school.remarks.iter().cloned());
     findings.extend(unknown_in_setup(input.school, &table));

@@ -21,6 +21,7 @@
 mod best_found;
 mod conflict;
 pub mod explain;
+mod kept;
 mod limit_rows;
 mod model;
 mod notes;
@@ -35,6 +36,7 @@ mod week;
 #[cfg(test)]
 mod tests;
 
+pub use kept::keep_week;
 pub use violation::{Rule, Violation, violations};
 
 use crate::roster::{School, StudentId, TimeSpan};

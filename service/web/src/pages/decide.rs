@@ -74,6 +74,7 @@ struct EffectView {
     sizes: Vec<SizeRow>,
     warnings: Vec<String>,
     sessions: String,
+    are_times_kept: bool,
 }
 
 #[derive(Template)]
@@ -200,6 +201,7 @@ fn effect_view(effect: &Effect) -> EffectView {
         sizes: effect.before.sizes.iter().map(row).collect(),
         warnings: effect.warnings.iter().map(|f| text::as_sentence(&f.message)).collect(),
         sessions: text::count(effect.n_sessions_changed, "session"),
+        are_times_kept: effect.are_times_kept,
     }
 }
 

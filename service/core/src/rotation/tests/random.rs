@@ -5,7 +5,7 @@
 use super::setups::{assistant, block, room, staff, station};
 use crate::roster::{Block, Busy, BusyWhen, BusyWho, Limits, School, StudentId};
 use crate::rotation::week::Week;
-use crate::rotation::{GroupToPlace, Member, plan_rotation, stages, violations};
+use crate::rotation::{GroupToPlace, Member, keep_week, plan_rotation, stages, violations};
 use proptest::prelude::*;
 use rand::seq::SliceRandom;
 use rand::{Rng, SeedableRng};
@@ -156,6 +156,22 @@ proptest! {
             let (school, groups) = week(seed, extras, 10, 10);
             let rotation = plan_rotation(&school, &groups);
             prop_assert_eq!(violations(&school, &groups, &rotation), Vec::new());
+        }
+    }
+
+    #[test]
+    fn a_kept_week_is_legal_or_not_kept(seed in any::<u64>()) {
+        let (school, mut groups) = week(seed, Extras::Everything, 8, 6);
+        let planned = plan_rotation(&school, &groups);
+        let moved = groups[0].members.remove(0);
+        groups[1].members.push(moved);
+        if let Some(kept) = keep_week(&school, &groups, &planned) {
+            prop_assert_eq!(violations(&school, &groups, &kept), Vec::new());
+            prop_assert_eq!(kept.sessions.len(), planned.sessions.len());
+            let same = |(a, b): (&crate::rotation::Session, &crate::rotation::Session)| {
+                (&a.block, &a.group, &a.staff, &a.room) == (&b.block, &b.group, &b.staff, &b.room)
+            };
+            prop_assert!(kept.sessions.iter().zip(&planned.sessions).all(same));
         }
     }
 
