@@ -3,7 +3,7 @@
 //! Needs `chromium` and `chromedriver` on the path; without them these tests fail. With the variable `SHEAF_PICTURES` set
 //! to a folder, each page is also kept there as a picture at three widths and as a PDF, to be looked at.
 
-use crate::http::{PAGES, opens_with_groups};
+use crate::http::{OF_A_CHILD, PAGES, opens_with_groups};
 use crate::served::Served;
 use std::io::{BufRead, BufReader};
 use std::path::PathBuf;
@@ -192,7 +192,7 @@ async fn no_page_is_wider_than_a_narrow_window() {
     let browser = Browser::start(Script::On).await;
     browser.driver.goto(served.launch_address()).await.unwrap();
     browser.driver.set_window_rect(0, 0, 320, 700).await.unwrap();
-    for path in PAGES.into_iter().chain(["/score-sheets/1"]) {
+    for path in PAGES.into_iter().chain(OF_A_CHILD).chain(["/score-sheets/1"]) {
         browser.driver.goto(format!("{}{path}", served.base)).await.unwrap();
         let script = "return document.documentElement.scrollWidth - document.documentElement.clientWidth";
         let over: i64 = browser.driver.execute(script, vec![]).await.unwrap().convert().unwrap();

@@ -41,6 +41,7 @@ pub(crate) fn all(app: &mut ServiceConfig) {
         .route("/students", get().to(pages::students::show))
         .route("/students", post().to(pages::students::hand_in))
         .route("/students/same-child", post().to(pages::students::same_child))
+        .route("/students/{id}", get().to(pages::child::show))
         .route("/school", get().to(pages::school::show))
         .service(
             web::scope("/api/v1")

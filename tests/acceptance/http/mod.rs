@@ -8,5 +8,5 @@ mod pages;
 mod repair;
 mod script;
 
-pub use pages::PAGES;
+pub use pages::{OF_A_CHILD, PAGES};
 pub use script::opens_with_groups;

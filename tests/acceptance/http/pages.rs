@@ -18,6 +18,9 @@ pub const PAGES: [&str; 9] = [
     "/school",
 ];
 
+/// Pages about a child, where the records hold one.
+pub const OF_A_CHILD: [&str; 2] = ["/students/0001", "/groups/2026-02-02/decide?student=0001&to=g3"];
+
 fn page(served: &Served, path: &str) -> String {
     let answer = served.with_cookie("GET", path).send().unwrap();
     assert_eq!(answer.status(), 200, "{path}");
@@ -38,8 +41,8 @@ fn send_form(served: &Served, form: Form) -> reqwest::blocking::Response {
 
 #[test]
 fn every_page_answers_empty_and_filled_without_anything_inline() {
-    for served in [Served::empty(), Served::demo()] {
-        for path in PAGES {
+    for (served, of_a_child) in [(Served::empty(), &[][..]), (Served::demo(), &OF_A_CHILD[..])] {
+        for path in PAGES.iter().chain(of_a_child) {
             let html = page(&served, path);
             assert!(html.contains("<h1>") && html.contains("not a diagnosis"), "{path}");
             assert!(!html.contains(" style=\"") && !html.contains("onclick") && !html.contains("<style"), "{path}");
@@ -177,4 +180,17 @@ fn a_list_that_cannot_be_read_is_said_beside_its_field() {
     let answer = [("old", "0417"), ("new", "9417"), ("answer", "same")];
     assert_eq!(post(&served, "/students/same-child", &answer).status(), 303);
     assert!(!page(&served, "/students").contains("Same child?"));
+}
+
+#[test]
+fn a_child_has_a_page_with_the_answers_behind_each_figure() {
+    let served = Served::demo();
+    let shown = page(&served, "/students/0001");
+    for words in ["Reko V.", "Week by week", "Week of Monday 2 February 2026", "5.NF.B.5a", "9 items counted", "Q1"] {
+        assert!(shown.contains(words), "{words}: {shown}");
+    }
+    assert!(page(&served, "/groups/2026-02-02").contains("href=\"/students/0001\""));
+    let nobody = served.with_cookie("GET", "/students/nobody").send().unwrap();
+    assert_eq!(nobody.status(), 404);
+    assert!(nobody.text().unwrap().contains("href=\"/\""), "the way back");
 }

@@ -1,0 +1,205 @@
+//! `/students/{id}`: everything that the records hold of one child, for whoever teaches the child.
+//!
+//! In:  the child's record, as a script would get it. Out: what the latest plan says of each skill, each figure with the answers that
+//! it rests on; wrong ideas seen; groups and reasons week by week, the latest first; every answer of every check.
+//! Keeps: no figure is worked out here but counts of rows; a child whom the records do not hold is a page with the way back.
+//! Not here: movement beside chance (`movement`), forgetting a child (the command line and the API).
+
+use super::{Frame, Here, PageAnswer, html, render, text};
+use crate::service::{Service, run};
+use actix_web::web;
+use askama::Template;
+use serde::Deserialize;
+use sheaf_app::error::AppError;
+use sheaf_app::knowledge::Knowledge;
+use sheaf_app::weeks::Week;
+use sheaf_core::plan::group_number;
+use sheaf_core::skills::SkillCode;
+
+/// The record as it is published; lists that are missing are empty.
+#[derive(Deserialize)]
+struct Record {
+    id: String,
+    ids: Vec<String>,
+    name: String,
+    grade: Option<String>,
+    homeroom: Option<String>,
+    supports: Vec<String>,
+    weeks: Vec<RecordWeek>,
+}
+
+#[derive(Deserialize)]
+struct RecordWeek {
+    week: String,
+    scores: Vec<RecordMark>,
+    plan: Option<RecordPlan>,
+}
+
+#[derive(Deserialize)]
+struct RecordMark {
+    check: String,
+    item: String,
+    skills: Vec<String>,
+    state: String,
+    answer: Option<String>,
+    points: Option<f64>,
+}
+
+#[derive(Deserialize)]
+struct RecordPlan {
+    #[serde(default)]
+    group: Option<String>,
+    #[serde(default)]
+    profile: Vec<RecordSkill>,
+    #[serde(default)]
+    error_patterns: Vec<RecordIdea>,
+    #[serde(default)]
+    why: String,
+    #[serde(default)]
+    reason: String,
+}
+
+#[derive(Deserialize)]
+struct RecordSkill {
+    skill: String,
+    share_low: f64,
+    share_high: f64,
+    evidence: usize,
+    state: String,
+}
+
+#[derive(Deserialize)]
+struct RecordIdea {
+    code: String,
+    seen: f64,
+    chances: usize,
+}
+
+/// One answer.
+struct Answer {
+    week: String,
+    check: String,
+    item: String,
+    answer: String,
+    points: String,
+}
+
+/// One skill, with the answers behind it.
+struct SkillView {
+    code: String,
+    name: String,
+    state: String,
+    range: String,
+    items: String,
+    answers: Vec<Answer>,
+}
+
+struct WeekView {
+    date: String,
+    words: String,
+    group: String,
+    why: String,
+    n_answers: String,
+}
+
+#[derive(Template)]
+#[template(path = "child.html")]
+struct ChildPage {
+    frame: Frame,
+    id: String,
+    other_ids: Vec<String>,
+    name: String,
+    about: String,
+    supports: String,
+    latest: Option<String>,
+    skills: Vec<SkillView>,
+    ideas: Vec<String>,
+    weeks: Vec<WeekView>,
+}
+
+/// The page.
+pub(crate) async fn show(service: web::Data<Service>, path: web::Path<String>) -> PageAnswer {
+    Ok(html(run(&service, move |s| page(s, &path)).await?))
+}
+
+fn page(service: &Service, id: &str) -> Result<String, AppError> {
+    let record = service.weeks.student_record(id)?;
+    let record: Record = serde_json::from_value(record).map_err(AppError::our_fault)?;
+    let knowledge = service.weeks.knowledge();
+    let latest = record.weeks.iter().rev().find(|w| w.plan.as_ref().is_some_and(|p| !p.profile.is_empty()));
+    let plan = latest.and_then(|w| w.plan.as_ref());
+    let skills = plan.map_or_else(Vec::new, |p| p.profile.iter().map(|s| skill(s, &record, knowledge)).collect());
+    let ideas = plan.map_or_else(Vec::new, |p| {
+        let seen = p.error_patterns.iter().filter(|i| i.seen > 0.0);
+        seen.map(|i| format!("{} ({} of {} times)", knowledge.catalogue.idea(&i.code), text::points(i.seen), i.chances))
+            .collect()
+    });
+    let about = [record.grade.as_ref().map(|g| format!("Grade {g}")), record.homeroom.clone()];
+    let about: Vec<String> = about.into_iter().flatten().filter(|t| t.trim() != "Grade" && !t.is_empty()).collect();
+    render(&ChildPage {
+        frame: Frame::new(service, Here::Students, "Student", None)?,
+        other_ids: record.ids.iter().filter(|other| **other != record.id).cloned().collect(),
+        name: if record.name.trim().is_empty() { record.id.clone() } else { record.name.clone() },
+        about: about.join(", "),
+        supports: record.supports.join(", "),
+        latest: latest.map(|w| week_words(&w.week)),
+        skills,
+        ideas,
+        weeks: record.weeks.iter().rev().map(week).collect(),
+        id: record.id,
+    })
+}
+
+fn week_words(date: &str) -> String {
+    Week::parse(date).map_or_else(|_| date.to_owned(), text::week_words)
+}
+
+fn skill(report: &RecordSkill, record: &Record, knowledge: &Knowledge) -> SkillView {
+    let of_week = |w: &RecordWeek| {
+        let asked = w.scores.iter().filter(|m| m.skills.contains(&report.skill));
+        asked.map(|m| answer(&w.week, m)).collect::<Vec<Answer>>()
+    };
+    let name = SkillCode::parse(&report.skill).map(|code| knowledge.graph.name(&code).to_owned());
+    SkillView {
+        code: report.skill.clone(),
+        name: name.filter(|n| *n != report.skill).unwrap_or_default(),
+        state: report.state.replace('-', " "),
+        range: format!("{:.0} to {:.0} %", report.share_low * 100.0, report.share_high * 100.0),
+        items: text::count(report.evidence, "item"),
+        answers: record.weeks.iter().rev().flat_map(of_week).collect(),
+    }
+}
+
+fn answer(week: &str, mark: &RecordMark) -> Answer {
+    let points = match (mark.state.as_str(), mark.points) {
+        ("scored", Some(points)) => text::points(points),
+        ("scored", None) => "no key".to_owned(),
+        ("omitted", _) => "left empty".to_owned(),
+        _ => "not taken".to_owned(),
+    };
+    Answer {
+        week: week.to_owned(),
+        check: mark.check.clone(),
+        item: mark.item.clone(),
+        answer: mark.answer.clone().unwrap_or_default(),
+        points,
+    }
+}
+
+fn week(week: &RecordWeek) -> WeekView {
+    let plan = week.plan.as_ref();
+    let group = plan.and_then(|p| p.group.as_deref());
+    let n_taken = week.scores.iter().filter(|m| m.state != "not-taken").count();
+    let why = plan.map_or("", |p| if p.why.is_empty() { &p.reason } else { &p.why });
+    WeekView {
+        date: week.week.clone(),
+        words: week_words(&week.week),
+        group: match (plan, group) {
+            (None, _) => "no plan".to_owned(),
+            (_, None) => "no seat".to_owned(),
+            (_, Some(id)) => group_number(id).map_or_else(|| id.to_owned(), |number| format!("Group {number}")),
+        },
+        why: if why.is_empty() { String::new() } else { text::as_sentence(why) },
+        n_answers: text::count(n_taken, "answer"),
+    }
+}
