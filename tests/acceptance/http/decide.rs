@@ -1,5 +1,5 @@
-//! A person's word against the suggestion, by script and by form: tried out, refused without a reason, kept, undone, done again; and two
-//! people at once.
+//! A person's word against the suggestion, by script and by form: tried out, refused without a reason, kept, undone, done again.
+//! Two people at once: the later one decides on a plan that is no longer there, and is shown the one that is.
 
 use crate::served::Served;
 use serde_json::{Value, json};
