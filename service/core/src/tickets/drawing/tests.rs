@@ -1,4 +1,5 @@
 //! Lines that are pictures and lines that are not; and that the parts asked for are the parts drawn.
+//! What is drawn is counted in the SVG text, not looked at.
 
 use super::*;
 
