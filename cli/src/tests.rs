@@ -366,6 +366,12 @@ fn a_skill_without_items_is_three_and_wrong_ticket_flags_are_two() {
 }
 
 #[test]
+fn the_table_of_what_is_covered_is_the_one_in_the_docs() {
+    let ran = sheaf(["tickets", "--coverage"]);
+    assert_eq!((ran.code, ran.out.as_str()), (0, include_str!("../../config/item_models/COVERAGE.md")));
+}
+
+#[test]
 fn a_file_of_item_models_is_tested() {
     let folder = tempfile::tempdir().unwrap();
     let shipped = include_str!("../../config/item_models/g5_scaling.toml");

@@ -7,7 +7,8 @@
 use crate::error::{AppError, ErrorKind};
 use crate::knowledge::Knowledge;
 use sheaf_core::skills::SkillCode;
-use sheaf_core::tickets::{ModelLibrary, TicketGap, TicketItem, sample_items};
+use sheaf_core::tickets::{ItemModel, ModelFault, ModelLibrary, TicketGap, TicketItem, sample_items};
+use std::collections::BTreeSet;
 
 /// Draws tried of each model of a file.
 const TRIED_DRAWS: u64 = 200;
@@ -86,21 +87,31 @@ pub struct ModelCheck {
     pub faults: Vec<String>,
 }
 
-/// Compiles a file of item models and draws from each.
+/// Compiles a file of item models, looks for wrong ideas that are not known, and draws from each.
 ///
 /// # Errors
 /// [`AppError`] of kind input where the file has no item model at all.
-pub fn check_models(file: &str, text: &str) -> Result<ModelCheck, AppError> {
+pub fn check_models(knowledge: &Knowledge, file: &str, text: &str) -> Result<ModelCheck, AppError> {
     let (library, mut faults) = ModelLibrary::parse(&[(file, text)]);
     let n_compiled = library.iter().count();
     if n_compiled == 0 && faults.is_empty() {
         let what = format!("{file} has no item model; each begins with [[model]].");
         return Err(AppError::new(ErrorKind::Input, "no-item-model", what));
     }
-    let not_drawn = library.try_draws(TRIED_DRAWS);
-    let n_sound = n_compiled - not_drawn.len().min(n_compiled);
-    faults.extend(not_drawn);
+    let mut unsound = library.try_draws(TRIED_DRAWS);
+    unsound.extend(library.iter().filter_map(|model| unknown_code(knowledge, model)));
+    let slugs: BTreeSet<&Option<String>> = unsound.iter().map(|fault| &fault.slug).collect();
+    let n_sound = n_compiled - slugs.len().min(n_compiled);
+    faults.extend(unsound);
     Ok(ModelCheck { n_sound, faults: faults.iter().map(ToString::to_string).collect() })
+}
+
+/// A fault for a model that names a wrong idea which the list of wrong ideas lacks.
+fn unknown_code(knowledge: &Knowledge, model: &ItemModel) -> Option<ModelFault> {
+    let code = model.patterns().iter().find(|code| knowledge.catalogue.get(code).is_none())?;
+    let (file, line) = model.place();
+    let reason = format!("the wrong idea `{code}` is not in the list of wrong ideas");
+    Some(ModelFault { file: file.to_owned(), line, slug: Some(model.slug().to_owned()), reason })
 }
 
 #[cfg(test)]
@@ -153,12 +164,17 @@ mod tests {
 
     #[test]
     fn faults_of_models_have_their_line() {
-        let sound = check_models("g5_scaling.toml", SCALING).unwrap();
+        let knowledge = Knowledge::builtin().unwrap();
+        let sound = check_models(&knowledge, "g5_scaling.toml", SCALING).unwrap();
         assert!(sound.n_sound > 5 && sound.faults.is_empty(), "{:?}", sound.faults);
         let broken = SCALING.replacen("slug", "slog", 1);
-        let checked = check_models("mine.toml", &broken).unwrap();
+        let checked = check_models(&knowledge, "mine.toml", &broken).unwrap();
         assert_eq!((checked.n_sound, checked.faults.len()), (sound.n_sound - 1, 1));
         assert!(checked.faults[0].starts_with("mine.toml, line "), "{:?}", checked.faults);
-        assert_eq!(check_models("empty.toml", "").unwrap_err().kind, ErrorKind::Input);
+        let unknown = SCALING.replacen("scale-always-bigger", "no-such-idea", 1);
+        let checked = check_models(&knowledge, "mine.toml", &unknown).unwrap();
+        assert_eq!((checked.n_sound, checked.faults.len()), (sound.n_sound - 1, 1));
+        assert!(checked.faults[0].contains("`no-such-idea` is not in the list"), "{:?}", checked.faults);
+        assert_eq!(check_models(&knowledge, "empty.toml", "").unwrap_err().kind, ErrorKind::Input);
     }
 }

@@ -92,7 +92,7 @@ pub fn run(a: &TicketsArguments, out: &mut dyn Write, err: &mut dyn Write) -> Re
 fn check(file: &Path, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
     let loaded = load(file)?;
     let name = loaded.name.clone();
-    let checked = check_models(&name, &loaded.into_text()?)?;
+    let checked = check_models(&Knowledge::builtin()?, &name, &loaded.into_text()?)?;
     let (sound, faults) = (plural(checked.n_sound, "sound item model"), plural(checked.faults.len(), "fault"));
     writeln!(out, "{name}: {sound}, {faults}")?;
     if checked.faults.is_empty() {
