@@ -212,6 +212,9 @@ impl Compiler {
     }
 
     fn part(&mut self, raw: &RawPart) -> Compiled<PartSpec> {
+        if !matches!((raw.show.len(), raw.wrong.len()), (4, 1..) | (0, 3..)) {
+            return fail(&raw.stem, "a part needs three `wrong` options or more, or `show` with all four options");
+        }
         Ok(PartSpec {
             stem: self.template(&raw.stem)?,
             choice: ChoiceSpec {
