@@ -7,7 +7,7 @@
 use crate::error::{AppError, ErrorKind};
 use crate::knowledge::Knowledge;
 use sheaf_core::skills::SkillCode;
-use sheaf_core::tickets::{ItemModel, ModelFault, ModelLibrary, TicketGap, TicketItem, sample_items};
+use sheaf_core::tickets::{ModelLibrary, TicketGap, TicketItem, sample_items};
 use std::collections::BTreeSet;
 
 /// Draws tried of each model of a file.
@@ -87,7 +87,7 @@ pub struct ModelCheck {
     pub faults: Vec<String>,
 }
 
-/// Compiles a file of item models, looks for wrong ideas that are not known, and draws from each.
+/// Compiles a file of item models, looks for wrong ideas and skills that are not known, and draws from each.
 ///
 /// # Errors
 /// [`AppError`] of kind input where the file has no item model at all.
@@ -98,20 +98,12 @@ pub fn check_models(knowledge: &Knowledge, file: &str, text: &str) -> Result<Mod
         let what = format!("{file} has no item model; each begins with [[model]].");
         return Err(AppError::new(ErrorKind::Input, "no-item-model", what));
     }
-    let mut unsound = library.try_draws(TRIED_DRAWS);
-    unsound.extend(library.iter().filter_map(|model| unknown_code(knowledge, model)));
+    let mut unsound = library.unknown_names(&knowledge.catalogue, &knowledge.graph);
+    unsound.extend(library.try_draws(TRIED_DRAWS));
     let slugs: BTreeSet<&Option<String>> = unsound.iter().map(|fault| &fault.slug).collect();
     let n_sound = n_compiled - slugs.len().min(n_compiled);
     faults.extend(unsound);
     Ok(ModelCheck { n_sound, faults: faults.iter().map(ToString::to_string).collect() })
-}
-
-/// A fault for a model that names a wrong idea which the list of wrong ideas lacks.
-fn unknown_code(knowledge: &Knowledge, model: &ItemModel) -> Option<ModelFault> {
-    let code = model.patterns().iter().find(|code| knowledge.catalogue.get(code).is_none())?;
-    let (file, line) = model.place();
-    let reason = format!("the wrong idea `{code}` is not in the list of wrong ideas");
-    Some(ModelFault { file: file.to_owned(), line, slug: Some(model.slug().to_owned()), reason })
 }
 
 #[cfg(test)]
@@ -176,5 +168,52 @@ mod tests {
         assert_eq!((checked.n_sound, checked.faults.len()), (sound.n_sound - 1, 1));
         assert!(checked.faults[0].contains("`no-such-idea` is not in the list"), "{:?}", checked.faults);
         assert_eq!(check_models(&knowledge, "empty.toml", "").unwrap_err().kind, ErrorKind::Input);
+    }
+
+    const OWN: &str = r#"
+[[model]]
+slug = "own"
+version = 1
+skill = "3.OA.C.7"
+type = "choice"
+stem = "{a} × 7 = ?"
+params = { a = "2..9" }
+where = ["a != 7"]
+key = { value = "a*7" }
+wrong = [
+  { value = "a+7", pattern = "mul-as-add" },
+  { value = "a*6", pattern = "mul-one-group-short" },
+  { value = "a*8", pattern = "mul-one-group-over" },
+]
+easier = "small"
+harder = "large"
+"#;
+
+    #[test]
+    fn a_mistake_of_each_kind_is_one_sentence_with_file_and_line_and_costs_its_model_alone() {
+        let knowledge = Knowledge::builtin().unwrap();
+        let n_sound = check_models(&knowledge, "own.toml", SCALING).unwrap().n_sound;
+        assert_eq!(check_models(&knowledge, "own.toml", &format!("{SCALING}{OWN}")).unwrap().n_sound, n_sound + 1);
+        let endless = format!("{} > 1000", ["len(nfac(9973))"; 50].join(" + "));
+        let first_line = SCALING.lines().count() + 2;
+        for (right, mistake, line, says) in [
+            ("\"mul-as-add\"", "\"no-such-idea\"", 0, "`no-such-idea` is not in the list of wrong ideas"),
+            ("\"3.OA.C.7\"", "\"3.OA.C.99\"", 0, "the skill 3.OA.C.99 is not in the list of skills"),
+            ("\"a*6\"", "\"a * 7\"", 11, "a wrong option is written as the key"),
+            ("a != 7", "a > 9", 0, "none of 4000 draws"),
+            ("\"a*8\"", "\"a*7 + 0\"", 0, "none of 4000 draws"),
+            ("\"a*8\"", "\"a*(8\"", 12, "is missing before the end"),
+            ("\"2..9\"", "\"9..2\"", 6, "the span 9..2 is empty"),
+            ("a != 7", "len(nfac(a + 10**9)) > 0", 0, "too large"),
+            ("a != 7", endless.as_str(), 0, "a formula takes too many steps"),
+            ("a != 7", "len(repeat('a', 10**9, ',')) > 0", 0, "too large"),
+            ("a*8", "(a+10)**40", 0, "a power must be a whole number from 0 to 18"),
+        ] {
+            let text = format!("{SCALING}{}", OWN.replacen(right, mistake, 1));
+            let checked = check_models(&knowledge, "own.toml", &text).unwrap();
+            assert_eq!((checked.n_sound, checked.faults.len()), (n_sound, 1), "{mistake}: {:?}", checked.faults);
+            let place = format!("own.toml, line {}: model own is left out", first_line + line);
+            assert!(checked.faults[0].starts_with(&place) && checked.faults[0].contains(says), "{:?}", checked.faults);
+        }
     }
 }
