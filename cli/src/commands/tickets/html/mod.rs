@@ -11,13 +11,16 @@ mod key;
 use fraction::html_text;
 use sheaf_app::knowledge::Knowledge;
 use sheaf_core::scores::ItemKind;
-use sheaf_core::tickets::TicketItem;
+use sheaf_core::tickets::{Drawing, TicketItem};
 use std::fmt::Write as _;
 
 const STYLE: &str = include_str!("style.css");
 
 /// Longest option that stands beside others, characters.
 const SHORT_CHARS: usize = 14;
+
+/// Most items of a ticket that leave room to work below each of them.
+const MOST_WITH_ROOM: usize = 3;
 
 /// One ticket: the code printed on it, and its items.
 pub struct Sheet<'a> {
@@ -44,10 +47,10 @@ pub fn page(sheets: &[Sheet<'_>], knowledge: &Knowledge) -> String {
 }
 
 fn push_ticket(out: &mut String, sheet: &Sheet<'_>) {
-    let code = html_text(&sheet.code);
+    let (code, many) = (html_text(&sheet.code), if sheet.items.len() > MOST_WITH_ROOM { " many" } else { "" });
     let _ = writeln!(
         out,
-        "<article class=\"ticket\" aria-label=\"Exit ticket {code}\">\n<div class=\"top\"><h2>Exit ticket</h2>\
+        "<article class=\"ticket{many}\" aria-label=\"Exit ticket {code}\">\n<div class=\"top\"><h2>Exit ticket</h2>\
          <p>Name <span class=\"line\"></span></p><p>Date <span class=\"line short\"></span></p>\
          <p class=\"code\">Form {code}</p></div>\n<ol class=\"items\">"
     );
@@ -65,9 +68,17 @@ fn push_ticket(out: &mut String, sheet: &Sheet<'_>) {
 
 fn push_item(out: &mut String, item: &TicketItem) {
     let _ = writeln!(out, "<p>{}</p>", html_text(&item.stem));
+    let is_beside = item.parts.is_empty() && item.drawing.as_ref().is_some_and(Drawing::is_narrow);
+    out.push_str(if is_beside { "<div class=\"beside\">\n" } else { "<div>\n" });
     if let (Some(drawing), Some(words)) = (&item.drawing, &item.picture) {
         let _ = writeln!(out, "<div class=\"drawing\">{}</div>", drawing.svg(words));
     }
+    out.push_str("<div class=\"answers\">\n");
+    push_answers(out, item);
+    out.push_str("</div>\n</div>\n");
+}
+
+fn push_answers(out: &mut String, item: &TicketItem) {
     for (part, name) in item.parts.iter().zip(["Part A", "Part B"]) {
         let _ = writeln!(out, "<h3>{name}</h3>");
         push_item(out, part);
@@ -184,7 +195,7 @@ mod tests {
     fn every_element_that_is_opened_is_closed() {
         let page = page_of(&every_kind());
         for name in [
-            "li", "ol", "ul", "p", "table", "tr", "td", "th", "math", "mfrac", "section", "main", "span", "h2",
+            "li", "div", "ol", "ul", "p", "table", "tr", "td", "th", "math", "mfrac", "section", "main", "span", "h2",
             "article",
         ] {
             let opened = page.matches(&format!("<{name}>")).count() + page.matches(&format!("<{name} ")).count();

@@ -33,6 +33,9 @@ pub struct Drawing {
 /// Lays a picture out from the numbers and words of its line; `None` where they make no picture of the kind.
 type LayOut = fn(&[u32], &[&str]) -> Option<Canvas>;
 
+/// Widest picture that leaves room beside it, CSS pixels.
+const NARROW: f64 = 290.0;
+
 /// Kinds by name, one family after the other.
 const KINDS: [(&str, LayOut); 27] = [
     ("line", lines::line),
@@ -85,6 +88,12 @@ impl Drawing {
     #[must_use]
     pub fn kind(&self) -> &'static str {
         self.kind
+    }
+
+    /// Whether it leaves room beside it for what a child answers.
+    #[must_use]
+    pub fn is_narrow(&self) -> bool {
+        self.canvas.frame.1.0 <= NARROW
     }
 
     /// The picture as one `svg` element with its text alternative.
