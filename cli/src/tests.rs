@@ -329,7 +329,7 @@ fn ticket_items_come_in_every_format() {
     let stem = json["items"][0]["stem"].as_str().unwrap();
     let text = of("text").out;
     assert!(text.contains(stem) && text.contains("Key (for staff)"), "{text}");
-    assert_eq!(of("html").out.matches("<li value=").count(), 3);
+    assert_eq!(of("html").out.matches("<li><p>").count(), 3);
     let qti = of("qti").out;
     assert_eq!((qti.matches("<?xml").count(), qti.matches("<qti-assessment-item ").count()), (1, 3));
     assert_eq!(of("json").out, of("json").out, "the same seed gives the same bytes");
@@ -363,6 +363,12 @@ fn a_skill_without_items_is_three_and_wrong_ticket_flags_are_two() {
         let ran = sheaf(args.iter().copied());
         assert_eq!((ran.code, ran.out.as_str()), (2, ""), "{args:?}: {}", ran.err);
     }
+}
+
+#[test]
+fn the_table_of_what_is_covered_is_the_one_in_the_docs() {
+    let ran = sheaf(["tickets", "--coverage"]);
+    assert_eq!((ran.code, ran.out.as_str()), (0, include_str!("../../config/item_models/COVERAGE.md")));
 }
 
 #[test]

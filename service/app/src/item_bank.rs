@@ -8,6 +8,7 @@ use crate::error::{AppError, ErrorKind};
 use crate::knowledge::Knowledge;
 use sheaf_core::skills::SkillCode;
 use sheaf_core::tickets::{ModelLibrary, TicketGap, TicketItem, sample_items};
+use std::collections::BTreeSet;
 
 /// Draws tried of each model of a file.
 const TRIED_DRAWS: u64 = 200;
@@ -86,20 +87,22 @@ pub struct ModelCheck {
     pub faults: Vec<String>,
 }
 
-/// Compiles a file of item models and draws from each.
+/// Compiles a file of item models, looks for wrong ideas and skills that are not known, and draws from each.
 ///
 /// # Errors
 /// [`AppError`] of kind input where the file has no item model at all.
-pub fn check_models(file: &str, text: &str) -> Result<ModelCheck, AppError> {
+pub fn check_models(knowledge: &Knowledge, file: &str, text: &str) -> Result<ModelCheck, AppError> {
     let (library, mut faults) = ModelLibrary::parse(&[(file, text)]);
     let n_compiled = library.iter().count();
     if n_compiled == 0 && faults.is_empty() {
         let what = format!("{file} has no item model; each begins with [[model]].");
         return Err(AppError::new(ErrorKind::Input, "no-item-model", what));
     }
-    let not_drawn = library.try_draws(TRIED_DRAWS);
-    let n_sound = n_compiled - not_drawn.len().min(n_compiled);
-    faults.extend(not_drawn);
+    let mut unsound = library.unknown_names(&knowledge.catalogue, &knowledge.graph);
+    unsound.extend(library.try_draws(TRIED_DRAWS));
+    let slugs: BTreeSet<&Option<String>> = unsound.iter().map(|fault| &fault.slug).collect();
+    let n_sound = n_compiled - slugs.len().min(n_compiled);
+    faults.extend(unsound);
     Ok(ModelCheck { n_sound, faults: faults.iter().map(ToString::to_string).collect() })
 }
 
@@ -153,12 +156,64 @@ mod tests {
 
     #[test]
     fn faults_of_models_have_their_line() {
-        let sound = check_models("g5_scaling.toml", SCALING).unwrap();
+        let knowledge = Knowledge::builtin().unwrap();
+        let sound = check_models(&knowledge, "g5_scaling.toml", SCALING).unwrap();
         assert!(sound.n_sound > 5 && sound.faults.is_empty(), "{:?}", sound.faults);
         let broken = SCALING.replacen("slug", "slog", 1);
-        let checked = check_models("mine.toml", &broken).unwrap();
+        let checked = check_models(&knowledge, "mine.toml", &broken).unwrap();
         assert_eq!((checked.n_sound, checked.faults.len()), (sound.n_sound - 1, 1));
         assert!(checked.faults[0].starts_with("mine.toml, line "), "{:?}", checked.faults);
-        assert_eq!(check_models("empty.toml", "").unwrap_err().kind, ErrorKind::Input);
+        let unknown = SCALING.replacen("scale-always-bigger", "no-such-idea", 1);
+        let checked = check_models(&knowledge, "mine.toml", &unknown).unwrap();
+        assert_eq!((checked.n_sound, checked.faults.len()), (sound.n_sound - 1, 1));
+        assert!(checked.faults[0].contains("`no-such-idea` is not in the list"), "{:?}", checked.faults);
+        assert_eq!(check_models(&knowledge, "empty.toml", "").unwrap_err().kind, ErrorKind::Input);
+    }
+
+    const OWN: &str = r#"
+[[model]]
+slug = "own"
+version = 1
+skill = "3.OA.C.7"
+type = "choice"
+stem = "{a} × 7 = ?"
+params = { a = "2..9" }
+where = ["a != 7"]
+key = { value = "a*7" }
+wrong = [
+  { value = "a+7", pattern = "mul-as-add" },
+  { value = "a*6", pattern = "mul-one-group-short" },
+  { value = "a*8", pattern = "mul-one-group-over" },
+]
+easier = "small"
+harder = "large"
+"#;
+
+    #[test]
+    fn a_mistake_of_each_kind_is_one_sentence_with_file_and_line_and_costs_its_model_alone() {
+        let knowledge = Knowledge::builtin().unwrap();
+        let n_sound = check_models(&knowledge, "own.toml", SCALING).unwrap().n_sound;
+        assert_eq!(check_models(&knowledge, "own.toml", &format!("{SCALING}{OWN}")).unwrap().n_sound, n_sound + 1);
+        let endless = format!("{} > 1000", ["len(nfac(9973))"; 50].join(" + "));
+        let first_line = SCALING.lines().count() + 2;
+        for (right, mistake, line, says) in [
+            ("\"mul-as-add\"", "\"no-such-idea\"", 0, "`no-such-idea` is not in the list of wrong ideas"),
+            ("\"3.OA.C.7\"", "\"3.OA.C.99\"", 0, "the skill 3.OA.C.99 is not in the list of skills"),
+            ("\"a*6\"", "\"a * 7\"", 11, "a wrong option is written as the key"),
+            ("a != 7", "a > 9", 0, "none of 4000 draws"),
+            ("\"a*8\"", "\"a*7 + 0\"", 0, "none of 4000 draws"),
+            ("\"a*8\"", "\"a*(8\"", 12, "is missing before the end"),
+            ("\"2..9\"", "\"9..2\"", 6, "the span 9..2 is empty"),
+            ("a != 7", "len(nfac(a + 10**9)) > 0", 0, "too large"),
+            ("a != 7", endless.as_str(), 0, "a formula takes too many steps"),
+            ("a != 7", "len(repeat('a', 10**9, ',')) > 0", 0, "too large"),
+            ("a*8", "(a+10)**40", 0, "a power must be a whole number from 0 to 18"),
+        ] {
+            let text = format!("{SCALING}{}", OWN.replacen(right, mistake, 1));
+            let checked = check_models(&knowledge, "own.toml", &text).unwrap();
+            assert_eq!((checked.n_sound, checked.faults.len()), (n_sound, 1), "{mistake}: {:?}", checked.faults);
+            let place = format!("own.toml, line {}: model own is left out", first_line + line);
+            assert!(checked.faults[0].starts_with(&place) && checked.faults[0].contains(says), "{:?}", checked.faults);
+        }
     }
 }

@@ -4,7 +4,6 @@
 //! Items for children come first; their key stands on its own at the end, or on a page of its own.
 //! Not here: which items a group gets (`sheaf-core`), QTI and text of one item (`sheaf-core`).
 
-mod fraction;
 mod html;
 
 use crate::input::load;
@@ -18,7 +17,7 @@ use sheaf_core::skills::SkillCode;
 use sheaf_core::tickets::published::PublishedItems;
 use sheaf_core::tickets::qti::item_qti;
 use sheaf_core::tickets::text::{KeyShown, item_text};
-use sheaf_core::tickets::{TicketItem, coverage_table};
+use sheaf_core::tickets::{TicketItem, coverage_table, sheet_code};
 use std::io::{BufWriter, Result as Written, Write};
 use std::path::{Path, PathBuf};
 
@@ -81,8 +80,9 @@ pub fn run(a: &TicketsArguments, out: &mut dyn Write, err: &mut dyn Write) -> Re
     match (&a.check, &a.skill) {
         (Some(file), _) => check(file, &mut out, err)?,
         (None, Some(choice)) => {
-            let items = draw_items(&Knowledge::builtin()?, choice, usize::from(a.count), a.form, a.seed)?;
-            print(&items, a.format, a.form, &mut out)?;
+            let knowledge = Knowledge::builtin()?;
+            let items = draw_items(&knowledge, choice, usize::from(a.count), a.form, a.seed)?;
+            print(&items, a, &knowledge, &mut out)?;
         }
         (None, None) => return Err(Stop::Usage("Give --skill CODE or --check FILE.".to_owned())),
     }
@@ -92,7 +92,7 @@ pub fn run(a: &TicketsArguments, out: &mut dyn Write, err: &mut dyn Write) -> Re
 fn check(file: &Path, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
     let loaded = load(file)?;
     let name = loaded.name.clone();
-    let checked = check_models(&name, &loaded.into_text()?)?;
+    let checked = check_models(&Knowledge::builtin()?, &name, &loaded.into_text()?)?;
     let (sound, faults) = (plural(checked.n_sound, "sound item model"), plural(checked.faults.len(), "fault"));
     writeln!(out, "{name}: {sound}, {faults}")?;
     if checked.faults.is_empty() {
@@ -106,14 +106,24 @@ fn check(file: &Path, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), St
     Err(AppError::new(ErrorKind::Input, "item-model-fault", what).into())
 }
 
-fn print(items: &[TicketItem], format: Format, form: Form, out: &mut dyn Write) -> Written<()> {
-    match format {
+/// A ticket for each skill.
+fn page(items: &[TicketItem], a: &TicketsArguments, knowledge: &Knowledge) -> String {
+    let sheet = |items: &'_ [TicketItem]| items.first().map(|first| sheet_code(&first.skill, a.seed, a.form.letter()));
+    let sheets: Vec<html::Sheet<'_>> = items
+        .chunks(usize::from(a.count))
+        .filter_map(|items| Some(html::Sheet { code: sheet(items)?, items }))
+        .collect();
+    html::page(&sheets, knowledge)
+}
+
+fn print(items: &[TicketItem], a: &TicketsArguments, knowledge: &Knowledge, out: &mut dyn Write) -> Written<()> {
+    match a.format {
+        Format::Html => out.write_all(page(items, a, knowledge).as_bytes()),
         Format::Text => print_text(items, out),
         Format::Json => {
             serde_json::to_writer_pretty(&mut *out, &PublishedItems::new(items)).map_err(std::io::Error::from)?;
             writeln!(out)
         }
-        Format::Html => out.write_all(html::page(items, form.letter()).as_bytes()),
         Format::Qti => print_qti(items, out),
     }
 }

@@ -16,10 +16,12 @@ pub mod published;
 pub mod qti;
 pub mod text;
 
-pub use assemble::{Evidence, PrerequisiteEvidence, TicketGap, TicketRequest, assemble_tickets, sample_items};
+pub use assemble::{
+    Evidence, PrerequisiteEvidence, TicketGap, TicketRequest, assemble_tickets, sample_items, sheet_code,
+};
 pub use coverage::coverage_table;
 pub use draw::{DrawError, draw_fingerprint, draw_item, redraw};
-pub use drawing::{Drawing, NumberLine};
+pub use drawing::Drawing;
 pub use model::{ItemModel, ModelFault, ModelLibrary};
 
 use crate::scores::ItemKind;

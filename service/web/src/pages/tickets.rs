@@ -14,7 +14,7 @@ use sheaf_app::weeks::Week;
 use sheaf_core::plan::Plan;
 use sheaf_core::scores::ItemKind;
 use sheaf_core::skills::SkillCode;
-use sheaf_core::tickets::{Ticket, TicketItem};
+use sheaf_core::tickets::{Drawing, Ticket, TicketItem};
 
 /// Longest option that stands beside others, characters.
 const SHORT_CHARS: usize = 14;
@@ -38,12 +38,12 @@ struct Body {
 
 struct ItemView {
     number: usize,
-    /// What stands before the parts of a two-part item.
+    /// The question; of a two-part item what stands before its parts.
     lead: Vec<Piece>,
-    /// The picture in words, where it is not drawn.
-    picture: Option<Vec<Piece>>,
     /// The picture as an `svg` element, whose words the core has escaped.
     drawing: Option<String>,
+    /// Whether the answers stand beside the picture.
+    is_beside: bool,
     bodies: Vec<Body>,
 }
 
@@ -118,22 +118,26 @@ fn ticket_view(ticket: &Ticket) -> TicketView {
 }
 
 fn item_view(item: &TicketItem) -> ItemView {
-    let (lead, bodies) = if item.parts.is_empty() {
-        (Vec::new(), vec![body(item, "")])
+    let bodies = if item.parts.is_empty() {
+        vec![Body { stem: Vec::new(), ..body(item, "") }]
     } else {
-        (pieces(&item.stem), item.parts.iter().zip(PART_LABELS).map(|(part, label)| body(part, label)).collect())
+        item.parts.iter().zip(PART_LABELS).map(|(part, label)| body(part, label)).collect()
     };
-    let words = item.picture.as_deref();
-    let drawing = item.drawing.as_ref().map(|d| d.svg(words.unwrap_or_default()));
-    let picture = words.filter(|_| drawing.is_none()).map(pieces);
-    ItemView { number: item.number, lead, picture, drawing, bodies }
+    let words = item.picture.as_deref().unwrap_or_default();
+    ItemView {
+        number: item.number,
+        lead: pieces(&item.stem),
+        drawing: item.drawing.as_ref().map(|d| d.svg(words)),
+        is_beside: item.parts.is_empty() && item.drawing.as_ref().is_some_and(Drawing::is_narrow),
+        bodies,
+    }
 }
 
 fn body(item: &TicketItem, label: &'static str) -> Body {
     Body {
         label,
         stem: pieces(&item.stem),
-        how: how(item.kind),
+        how: how(item),
         options: item.options.iter().map(|o| (o.label.clone(), pieces(&o.text))).collect(),
         are_options_short: item.options.iter().all(|o| o.text.chars().count() <= SHORT_CHARS),
         columns: item.columns.iter().map(|c| pieces(c)).collect(),
@@ -142,10 +146,12 @@ fn body(item: &TicketItem, label: &'static str) -> Body {
     }
 }
 
-fn how(kind: ItemKind) -> &'static str {
-    match kind {
+/// How a child answers, where the question does not say it.
+fn how(item: &TicketItem) -> &'static str {
+    match item.kind {
         ItemKind::Choice => "Circle one letter.",
         ItemKind::MultiSelect => "Circle every letter that is right.",
+        ItemKind::Match if item.stem.contains("each row") => "",
         ItemKind::Match => "Make one mark in each row.",
         ItemKind::Numeric => "Write your answer on the line.",
         ItemKind::TwoPart => "",

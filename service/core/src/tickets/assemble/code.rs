@@ -32,6 +32,12 @@ pub(super) fn form_code(group: &str, form: &str, seed: u64, target: &SkillCode) 
     }
 }
 
+/// The code printed on a sheet of single items of a skill, which belongs to no group: `KTRWB-A`.
+#[must_use]
+pub fn sheet_code(skill: &str, seed: u64, form: char) -> String {
+    format!("{}-{form}", letters(mix(seed, &["sheet", skill]), 5))
+}
+
 fn letters(number: u64, n_letters: u32) -> String {
     let letter = |place: u32| {
         let digit = number / 24_u64.pow(place) % 24;

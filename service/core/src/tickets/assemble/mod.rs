@@ -15,6 +15,7 @@ mod draws;
 mod models;
 mod request;
 
+pub use code::sheet_code;
 pub use request::{Evidence, PrerequisiteEvidence, TicketGap, TicketRequest};
 
 use super::model::ModelLibrary;

@@ -200,6 +200,6 @@ fn a_skill_without_models_is_a_gap_with_a_sentence() {
 fn samples_take_every_model_in_turn() {
     let items = sample_items(&ModelLibrary::builtin(), &code("4.NF.A.1"), 6, 1).unwrap();
     let models: BTreeSet<&str> = items.iter().map(|i| i.model.as_str()).collect();
-    assert_eq!((items.len(), models.len()), (6, 3));
+    assert_eq!((items.len(), models.len()), (6, 4));
     assert_eq!(items.iter().map(draw_of).collect::<BTreeSet<_>>().len(), 6);
 }

@@ -27,6 +27,9 @@ const MAX_TRIES: u32 = 4_000;
 /// Most steps of all formulas of one item.
 const STEPS_AN_ITEM: u32 = 20_000;
 
+/// Most steps of all draws of parameters until one gives an item: 100 for each of [`MAX_TRIES`] on average.
+const STEPS_A_DRAW: u32 = 400_000;
+
 /// Name of the parameter that turns the order of options shuffled by the engine; left out when nothing is turned.
 pub(super) const TURN: &str = "turn";
 
@@ -100,9 +103,11 @@ struct Scope {
 /// [`DrawError`] where no draw keeps the rules, or a formula cannot be computed.
 pub fn draw_item(model: &ItemModel, seed: u64) -> Result<TicketItem, DrawError> {
     let mut rng = Xoshiro256Plus::seed_from_u64(seed ^ text_hash(model.slug()));
+    let mut budget = Budget::new(STEPS_A_DRAW);
     for _ in 0..MAX_TRIES {
+        budget.renew(STEPS_AN_ITEM);
         let scope = Scope { values: params::draw(model, &mut rng), turn: 0 };
-        match attempt(model, scope) {
+        match attempt(model, scope, &mut budget) {
             Ok(item) => return Ok(item),
             Err(Rejection::Draw(_)) => {}
             Err(Rejection::Model(reason)) => return Err(DrawError::Formula { slug: model.slug().to_owned(), reason }),
@@ -118,26 +123,25 @@ pub fn draw_item(model: &ItemModel, seed: u64) -> Result<TicketItem, DrawError> 
 pub fn redraw(model: &ItemModel, params: &BTreeMap<String, ParamValue>) -> Result<TicketItem, DrawError> {
     let unfit = |reason: String| DrawError::Params { slug: model.slug().to_owned(), reason };
     let (values, turn) = params::from_stored(model, params).map_err(unfit)?;
-    attempt(model, Scope { values, turn }).map_err(|rejection| match rejection {
+    attempt(model, Scope { values, turn }, &mut Budget::new(STEPS_AN_ITEM)).map_err(|rejection| match rejection {
         Rejection::Draw(reason) => unfit(reason.to_owned()),
         Rejection::Model(reason) => DrawError::Formula { slug: model.slug().to_owned(), reason },
     })
 }
 
 /// An item whose parameters are drawn: what is made of them, the conditions, the item, the checks.
-fn attempt(model: &ItemModel, mut scope: Scope) -> Result<TicketItem, Rejection> {
-    let mut budget = Budget::new(STEPS_AN_ITEM);
+fn attempt(model: &ItemModel, mut scope: Scope, budget: &mut Budget) -> Result<TicketItem, Rejection> {
     let params = params::stored(model, &scope);
     for (_, formula) in &model.lets {
-        let value = formula.value(&scope.values, &mut budget)?;
+        let value = formula.value(&scope.values, budget)?;
         scope.values.push(value);
     }
     for condition in &model.conditions {
-        if !condition.holds(&scope.values, &mut budget)? {
+        if !condition.holds(&scope.values, budget)? {
             return Err(Rejection::Draw("its conditions"));
         }
     }
-    let item = item::build(model, &scope, params, &mut budget)?;
+    let item = item::build(model, &scope, params, budget)?;
     check::keeps_the_rules(&item, model)?;
     Ok(item)
 }

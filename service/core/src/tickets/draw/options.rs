@@ -137,21 +137,18 @@ pub(super) fn choice(
     Ok(laid_out(&key, wrong, scope, item))
 }
 
-/// Options of a part: always the same ones in the same order, or as in a choice with two wrong ones at least.
+/// Options of a part: always the same four in the same order, or as in a choice.
 pub(super) fn part(
     spec: &ChoiceSpec,
     scope: &Scope,
     item: &TicketItem,
     budget: &mut Budget,
 ) -> Result<Labelled, Rejection> {
+    if spec.show.is_empty() {
+        return choice(spec, scope, item, budget);
+    }
     let (key, wrong) = key_and_wrong(spec, scope, budget)?;
-    if !spec.show.is_empty() {
-        return shown(spec, &key, &wrong, scope, budget);
-    }
-    if wrong.len() < 2 {
-        return Err(Rejection::Draw("fewer than two wrong reasons"));
-    }
-    Ok(laid_out(&key, wrong, scope, item))
+    shown(spec, &key, &wrong, scope, budget)
 }
 
 fn key_and_wrong(

@@ -97,7 +97,11 @@ fn check_item(item: &TicketItem) {
         }
         ItemKind::TwoPart => {
             assert_eq!(item.parts.len(), 2, "{item:?}");
-            item.parts.iter().for_each(|part| check_choice(part, part.options.len() < 4));
+            for part in &item.parts {
+                assert_eq!(part.options.len(), 4, "{item:?}");
+                let is_always_shown = part.options.iter().any(|o| ["<", "=", ">"].contains(&o.text.as_str()));
+                check_choice(part, is_always_shown || part.options.iter().any(|o| o.text.starts_with("exactly ")));
+            }
             assert_eq!(item.key, [item.parts[0].key[0].clone(), item.parts[1].key[0].clone()]);
         }
         ItemKind::Numeric => {
@@ -117,6 +121,22 @@ fn every_model_keeps_the_rules_over_many_draws() {
             check_item(&item);
         }
     }
+}
+
+/// A child meets an item of a model now and then in four weeks, and never the same draw.
+#[test]
+fn every_model_has_twelve_draws_or_more() {
+    let (library, mut few) = (ModelLibrary::builtin(), Vec::new());
+    for model in library.iter() {
+        let draws: BTreeSet<u64> = (0..400)
+            .map(|seed| draw_item(model, seed).unwrap())
+            .map(|item| draw_fingerprint(&item.model, &item.params))
+            .collect();
+        if draws.len() < 12 {
+            few.push((model.slug(), draws.len()));
+        }
+    }
+    assert_eq!(few, []);
 }
 
 #[test]

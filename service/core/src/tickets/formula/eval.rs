@@ -39,12 +39,21 @@ impl EvalError {
 #[derive(Debug, Clone)]
 pub(crate) struct Budget {
     left: u32,
+    /// Nodes that may be visited once the budget is renewed.
+    kept_back: u32,
 }
 
 impl Budget {
     /// So many nodes may be visited.
     pub(crate) fn new(steps: u32) -> Self {
-        Budget { left: steps }
+        Budget { left: steps, kept_back: 0 }
+    }
+
+    /// At most so many of the nodes that are left may be visited from here on; the others are kept back.
+    pub(crate) fn renew(&mut self, steps: u32) {
+        let whole = self.left.saturating_add(self.kept_back);
+        self.left = whole.min(steps);
+        self.kept_back = whole - self.left;
     }
 
     fn spend(&mut self) -> Result<(), EvalError> {

@@ -237,7 +237,9 @@ fn factors(number: i128) -> Outcome {
     if !(1..=LARGEST_FACTORED).contains(&number) {
         return Err(EvalError::TooLarge);
     }
-    Ok(Value::List((1..=number).filter(|f| number % f == 0).map(Value::whole).collect()))
+    let small: Vec<i128> = (1..=number).take_while(|f| f * f <= number).filter(|f| number % f == 0).collect();
+    let large = small.iter().rev().map(|f| number / f).filter(|f| f * f > number);
+    Ok(Value::List(small.iter().copied().chain(large).map(Value::whole).collect()))
 }
 
 fn is_prime(number: i128) -> Result<bool, EvalError> {

@@ -163,6 +163,7 @@ impl Compiler {
         if raw.wrong.len() < 3 {
             return fail(&raw.kind, "a choice model needs three `wrong` options or more");
         }
+        key_is_not_wrong(key, &raw.wrong)?;
         Ok(Body::Choice(Box::new(ChoiceSpec {
             key: self.option(key, &raw.kind)?,
             wrong: self.wrong_options(&raw.wrong, &raw.kind)?,
@@ -212,6 +213,10 @@ impl Compiler {
     }
 
     fn part(&mut self, raw: &RawPart) -> Compiled<PartSpec> {
+        if !matches!((raw.show.len(), raw.wrong.len()), (4, 1..) | (0, 3..)) {
+            return fail(&raw.stem, "a part needs three `wrong` options or more, or `show` with all four options");
+        }
+        key_is_not_wrong(&raw.key, &raw.wrong)?;
         Ok(PartSpec {
             stem: self.template(&raw.stem)?,
             choice: ChoiceSpec {
@@ -226,6 +231,7 @@ impl Compiler {
         let Some(key) = raw.key.as_ref().and_then(|k| k.value.as_ref()) else {
             return fail(&raw.kind, "a numeric model needs a `key` with a `value`");
         };
+        raw.key.as_ref().map_or(Ok(()), |key| key_is_not_wrong(key, &raw.wrong))?;
         Ok(Body::Numeric { key: self.formula(key)?, wrong: self.wrong_options(&raw.wrong, &raw.kind)? })
     }
 
@@ -255,6 +261,15 @@ impl Compiler {
         self.patterns.extend(codes.iter().cloned());
         Ok(OptionSpec { face, claim, when, codes })
     }
+}
+
+/// A wrong option that is written as the key is a slip; one that only sometimes has its value is dropped at the draw.
+fn key_is_not_wrong(key: &RawOption, wrong: &[RawOption]) -> Compiled<()> {
+    let written = |option: &RawOption| {
+        option_place(option).map(|o| o.get_ref().chars().filter(|c| !c.is_whitespace()).collect::<String>())
+    };
+    let same = wrong.iter().find(|w| w.claim.is_none() && written(w) == written(key)).and_then(option_place);
+    same.map_or(Ok(()), |place| fail(place, "a wrong option is written as the key"))
 }
 
 fn option_place(raw: &RawOption) -> Option<&Placed> {

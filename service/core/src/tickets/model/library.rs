@@ -5,7 +5,8 @@
 use super::ItemModel;
 use super::compile::compile;
 use super::file::{Chunk, chunks};
-use crate::skills::SkillCode;
+use crate::profile::ErrorCatalogue;
+use crate::skills::{SkillCode, SkillGraph};
 use crate::tickets::draw::draw_item;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
@@ -157,6 +158,22 @@ impl ModelLibrary {
             *n_models.entry(entry.skill.clone()).or_insert(0) += 1;
         }
         n_models
+    }
+
+    /// A fault for each model that names a wrong idea or a skill that the lists do not have.
+    #[must_use]
+    pub fn unknown_names(&self, catalogue: &ErrorCatalogue, graph: &SkillGraph) -> Vec<ModelFault> {
+        let fault_of = |model: &ItemModel| {
+            let code = model.patterns().iter().find(|code| catalogue.get(code).is_none());
+            let of_skill = || graph.get(model.skill()).is_none().then(|| model.skill().to_string());
+            let reason = match code {
+                Some(code) => format!("the wrong idea `{code}` is not in the list of wrong ideas"),
+                None => format!("the skill {} is not in the list of skills", of_skill()?),
+            };
+            let (file, line) = model.place();
+            Some(ModelFault { file: file.to_owned(), line, slug: Some(model.slug().to_owned()), reason })
+        };
+        self.iter().filter_map(fault_of).collect()
     }
 
     /// Draws from each model so many times; a fault for each model from which some draw does not come.
