@@ -14,7 +14,7 @@ use sheaf_app::weeks::Week;
 use sheaf_core::plan::Plan;
 use sheaf_core::scores::ItemKind;
 use sheaf_core::skills::SkillCode;
-use sheaf_core::tickets::{Drawing, Ticket, TicketItem};
+use sheaf_core::tickets::{Ticket, TicketItem};
 
 /// Longest option that stands beside others, characters.
 const SHORT_CHARS: usize = 14;
