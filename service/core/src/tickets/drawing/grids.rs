@@ -1,4 +1,5 @@
 //! Pictures on squares: rows of unit squares, a floor under a rug, points on a grid; and equal groups of dots.
+//! Every square and dot is there to be counted, but those under the rug (`what_is_drawn_is_what_was_asked_for`).
 
 use super::canvas::{Anchor, Canvas, Face, Stroke};
 use super::pairs;
