@@ -20,7 +20,7 @@ pub fn fault(item: &TicketItem) -> Option<String> {
         ItemKind::Choice => choice(item),
         ItemKind::MultiSelect => several(item),
         ItemKind::Match => grid(item),
-        ItemKind::TwoPart => item.parts.iter().find_map(|part| choice(part)),
+        ItemKind::TwoPart => item.parts.iter().find_map(choice),
         ItemKind::Numeric => entry(item),
     };
     unread.or_else(|| beyond_the_grade(item)).or_else(inner)
