@@ -17,10 +17,10 @@ pub fn fault(item: &TicketItem) -> Option<String> {
     let texts = item.options.iter().map(|o| &o.text).chain(item.rows.iter().map(|r| &r.text)).chain([&item.stem]);
     let unread = texts.chain(&item.picture).find(|t| is_unreadable(t)).map(|t| format!("`{t}` cannot be read"));
     let inner = || match item.kind {
-        ItemKind::Choice => choice(item, 4),
+        ItemKind::Choice => choice(item),
         ItemKind::MultiSelect => several(item),
         ItemKind::Match => grid(item),
-        ItemKind::TwoPart => item.parts.iter().find_map(|part| choice(part, 2)),
+        ItemKind::TwoPart => item.parts.iter().find_map(choice),
         ItemKind::Numeric => entry(item),
     };
     unread.or_else(|| beyond_the_grade(item)).or_else(inner)
@@ -32,20 +32,20 @@ fn is_unreadable(text: &str) -> bool {
     text.is_empty() || text.contains(['{', '}']) || negative || fractions(text).iter().any(|(_, bottom)| *bottom == 0)
 }
 
-fn choice(item: &TicketItem, least: usize) -> Option<String> {
-    if item.options.len() < least || item.options.len() > 4 {
+/// Four options, one right; every wrong one with a code, but one of those that a part always shows, to which no known
+/// wrong idea may lead (an answer that is then unexplained).
+fn choice(item: &TicketItem) -> Option<String> {
+    if item.options.len() != 4 {
         return Some(format!("{} options", item.options.len()));
     }
     if item.key.len() != 1 {
         return Some(format!("{} right options", item.key.len()));
     }
-    let is_always_shown = item.options.len() < 4;
-    let is_wrong = |label: &String| !item.key.contains(label);
-    if item
-        .options
-        .iter()
-        .any(|o| is_wrong(&o.label) == o.patterns.is_empty() && !(is_always_shown && is_wrong(&o.label)))
-    {
+    let is_right = |label: &String| item.key.contains(label);
+    let n_silent = item.options.iter().filter(|o| !is_right(&o.label) && o.patterns.is_empty()).count();
+    let is_right_with_code = item.options.iter().any(|o| is_right(&o.label) && !o.patterns.is_empty());
+    let n_allowed = usize::from(item.options.iter().any(|o| o.text.to_lowercase().contains("cannot be told")));
+    if is_right_with_code || n_silent > n_allowed {
         return Some("a wrong option without a code, or a right one with one".to_owned());
     }
     same_twice(item)

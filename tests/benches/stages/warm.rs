@@ -139,6 +139,7 @@ impl Bench<'_> {
         let (timed, n_tickets) = time(self.size.n_runs, || {
             let request = |group: &sheaf_core::plan::Group| {
                 let request = TicketRequest {
+                    met: &std::collections::BTreeSet::new(),
                     group: &group.id,
                     target: &group.target_skill,
                     error_pattern: group.error_pattern.as_deref(),

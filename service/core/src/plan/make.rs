@@ -302,6 +302,7 @@ fn tickets_for(
             n_items: input.school.ticket.items,
             forms: &forms,
             seed: input.seed.wrapping_add(g as u64),
+            met: &BTreeSet::new(),
             prerequisites: &prerequisites,
         };
         match assemble_tickets(input.item_models, input.graph, &request) {

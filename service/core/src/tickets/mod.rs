@@ -17,7 +17,7 @@ pub mod qti;
 pub mod text;
 
 pub use assemble::{
-    Evidence, PrerequisiteEvidence, TicketGap, TicketRequest, assemble_tickets, sample_items, sheet_code,
+    Evidence, PrerequisiteEvidence, TicketGap, TicketRequest, assemble_tickets, sample_items, sheet_code, swap_item,
 };
 pub use coverage::coverage_table;
 pub use draw::{DrawError, draw_fingerprint, draw_item, redraw};

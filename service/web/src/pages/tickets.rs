@@ -14,10 +14,14 @@ use sheaf_app::weeks::Week;
 use sheaf_core::plan::Plan;
 use sheaf_core::scores::ItemKind;
 use sheaf_core::skills::SkillCode;
-use sheaf_core::tickets::{Drawing, Ticket, TicketItem};
+use sheaf_core::tickets::{Ticket, TicketItem};
 
 /// Longest option that stands beside others, characters.
 const SHORT_CHARS: usize = 14;
+/// So many pictures leave no room for large ones.
+const MANY_PICTURES: usize = 3;
+/// Longest row of a grid that stands beside a wide picture, characters.
+const ROW_CHARS: usize = 20;
 /// Names of the parts of an item.
 const PART_LABELS: [&str; 4] = ["(a)", "(b)", "(c)", "(d)"];
 
@@ -51,6 +55,8 @@ struct TicketView {
     badge: Badge,
     form: String,
     form_code: String,
+    /// Whether pictures are printed smaller, so that the ticket fits its page.
+    is_dense: bool,
     items: Vec<ItemView>,
 }
 
@@ -113,6 +119,7 @@ fn ticket_view(ticket: &Ticket) -> TicketView {
         badge: badge(&ticket.group),
         form: ticket.form.clone(),
         form_code: ticket.form_code.clone(),
+        is_dense: ticket.items.iter().filter(|item| item.drawing.is_some()).count() >= MANY_PICTURES,
         items: ticket.items.iter().map(item_view).collect(),
     }
 }
@@ -128,9 +135,16 @@ fn item_view(item: &TicketItem) -> ItemView {
         number: item.number,
         lead: pieces(&item.stem),
         drawing: item.drawing.as_ref().map(|d| d.svg(words)),
-        is_beside: item.parts.is_empty() && item.drawing.as_ref().is_some_and(Drawing::is_narrow),
+        is_beside: item.parts.is_empty() && item.drawing.as_ref().is_some_and(|d| d.is_narrow() || are_small(item)),
         bodies,
     }
+}
+
+/// Whether what is answered is small enough to stand beside a wide picture.
+fn are_small(item: &TicketItem) -> bool {
+    let n_chars = |text: &String| text.chars().count();
+    item.options.iter().all(|o| n_chars(&o.text) <= SHORT_CHARS)
+        && item.rows.iter().all(|r| n_chars(&r.text) <= ROW_CHARS)
 }
 
 fn body(item: &TicketItem, label: &'static str) -> Body {
@@ -146,15 +160,12 @@ fn body(item: &TicketItem, label: &'static str) -> Body {
     }
 }
 
-/// How a child answers, where the question does not say it.
+/// How a child answers, where neither the head of the ticket nor the question says it.
 fn how(item: &TicketItem) -> &'static str {
     match item.kind {
-        ItemKind::Choice => "Circle one letter.",
         ItemKind::MultiSelect => "Circle every letter that is right.",
-        ItemKind::Match if item.stem.contains("each row") => "",
-        ItemKind::Match => "Make one mark in each row.",
-        ItemKind::Numeric => "Write your answer on the line.",
-        ItemKind::TwoPart => "",
+        ItemKind::Match if !item.stem.contains("each row") => "Make one mark in each row.",
+        ItemKind::Match | ItemKind::Choice | ItemKind::Numeric | ItemKind::TwoPart => "",
     }
 }
 

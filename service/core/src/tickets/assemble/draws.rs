@@ -4,7 +4,6 @@
 use super::code::mix;
 use super::models::Slot;
 use super::request::TicketGap;
-use crate::scores::ItemKind;
 use crate::skills::SkillCode;
 use crate::tickets::draw::{TURN, draw_fingerprint, draw_item, redraw};
 use crate::tickets::model::{Body, Face, ItemModel};
@@ -13,6 +12,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// Draws that are looked at for one place.
 const N_LOOKED_AT: u64 = 5;
+
+/// Times that [`N_LOOKED_AT`] draws are looked at where one new draw is asked for.
+const N_FOR_ANOTHER: u64 = 40;
 
 /// Letters over which keys are spread.
 const KEY_LETTERS: [&str; 4] = ["A", "B", "C", "D"];
@@ -30,8 +32,9 @@ pub(super) struct Drawer<'a> {
 }
 
 impl<'a> Drawer<'a> {
-    pub(super) fn new(seed: u64, pattern: Option<&'a str>) -> Self {
-        Drawer { seed, pattern, drawn: BTreeSet::new(), n_draws: 0, letters: BTreeMap::new(), lot: lot(seed) }
+    /// Draws in `met` count as drawn before.
+    pub(super) fn new(seed: u64, pattern: Option<&'a str>, met: &BTreeSet<u64>) -> Self {
+        Drawer { seed, pattern, drawn: met.clone(), n_draws: 0, letters: BTreeMap::new(), lot: lot(seed) }
     }
 
     /// Key letters are counted anew on each form.
@@ -62,20 +65,20 @@ impl<'a> Drawer<'a> {
         let mut repeated = None;
         for model in slot {
             match self.best(model) {
-                Ok((item, true)) => return Ok(self.keep(item)),
-                Ok((item, false)) => repeated = repeated.or(Some(item)),
+                Ok((item, true)) => return Ok(self.keep(model, item)),
+                Ok((item, false)) => repeated = repeated.or(Some((*model, item))),
                 Err(e) => reason = e,
             }
         }
         match repeated {
-            Some(item) => Ok(self.keep(item)),
+            Some((model, item)) => Ok(self.keep(model, item)),
             None => Err(TicketGap::NoDraw { skill: skill.clone(), reason }),
         }
     }
 
-    fn keep(&mut self, item: TicketItem) -> TicketItem {
+    fn keep(&mut self, model: &ItemModel, item: TicketItem) -> TicketItem {
         self.drawn.insert(draw_fingerprint(&item.model, &item.params));
-        for key in letters_of(&item) {
+        for key in letters_of(model, &item) {
             *self.letters.entry(key).or_insert(0) += 1;
         }
         item
@@ -88,7 +91,7 @@ impl<'a> Drawer<'a> {
             self.n_draws += 1;
             let seed = mix(self.seed.wrapping_add(self.n_draws), &[model.slug()]);
             let item = self.turned(model, draw_item(model, seed).map_err(|e| e.to_string())?);
-            let rank = self.rank(&item);
+            let rank = self.rank(model, &item);
             if best.as_ref().is_none_or(|(b, _)| rank < *b) {
                 best = Some((rank, item));
             }
@@ -99,12 +102,22 @@ impl<'a> Drawer<'a> {
         best.map(|((is_repeated, ..), item)| (item, !is_repeated)).ok_or_else(|| "nothing was drawn".to_owned())
     }
 
-    fn rank(&self, item: &TicketItem) -> Rank {
+    /// A new draw of a model alone, for a place whose other items stay; `None` where no draw is new.
+    pub(super) fn another(&mut self, model: &ItemModel) -> Result<Option<TicketItem>, String> {
+        for _ in 0..N_FOR_ANOTHER {
+            if let (item, true) = self.best(model)? {
+                return Ok(Some(item));
+            }
+        }
+        Ok(None)
+    }
+
+    fn rank(&self, model: &ItemModel, item: &TicketItem) -> Rank {
         let is_repeated = self.drawn.contains(&draw_fingerprint(&item.model, &item.params));
         let is_silent = self.pattern.is_some_and(|p| !item.can_show(p));
         let wanted = self.wanted_letters();
         let place = |letter: &String| wanted.iter().position(|w| w == letter).unwrap_or(wanted.len());
-        (is_repeated, is_silent, letters_of(item).iter().map(place).sum())
+        (is_repeated, is_silent, letters_of(model, item).iter().map(place).sum())
     }
 
     /// Letters from the one that was the key most seldom on this form.
@@ -119,7 +132,7 @@ impl<'a> Drawer<'a> {
 
     /// The item with its key at the most wanted letter that its options allow.
     fn turned(&self, model: &ItemModel, item: TicketItem) -> TicketItem {
-        let [Some(current)] = letters_of(&item).iter().map(|l| place_of(l)).collect::<Vec<_>>()[..] else {
+        let [Some(current)] = letters_of(model, &item).iter().map(|l| place_of(l)).collect::<Vec<_>>()[..] else {
             return item;
         };
         let is_ordered = has_ordered_options(model);
@@ -131,7 +144,7 @@ impl<'a> Drawer<'a> {
             let mut params = item.params.clone();
             params.insert(TURN.to_owned(), ParamValue::Int(turn as i64));
             match redraw(model, &params) {
-                Ok(other) if letters_of(&other).iter().any(|l| place_of(l) == Some(wanted)) => return other,
+                Ok(other) if letters_of(model, &other).iter().any(|l| place_of(l) == Some(wanted)) => return other,
                 _ => {}
             }
         }
@@ -159,10 +172,13 @@ fn has_ordered_options(model: &ItemModel) -> bool {
 }
 
 /// Letters that are keys of a choice, its own or of its parts; parts with options that are always the same do not count.
-fn letters_of(item: &TicketItem) -> Vec<String> {
-    match item.kind {
-        ItemKind::Choice => item.key.clone(),
-        ItemKind::TwoPart => item.parts.iter().filter(|p| p.options.len() >= 4).flat_map(|p| p.key.clone()).collect(),
-        ItemKind::MultiSelect | ItemKind::Match | ItemKind::Numeric => Vec::new(),
+fn letters_of(model: &ItemModel, item: &TicketItem) -> Vec<String> {
+    match &model.body {
+        Body::Choice(_) => item.key.clone(),
+        Body::TwoPart(specs) => {
+            let moving = specs.iter().zip(&item.parts).filter(|(spec, _)| spec.choice.show.is_empty());
+            moving.flat_map(|(_, part)| part.key.clone()).collect()
+        }
+        Body::MultiSelect { .. } | Body::Match { .. } | Body::Numeric { .. } => Vec::new(),
     }
 }

@@ -7,7 +7,9 @@
 //!        2. no draw twice, within a form or between forms (`no_draw_comes_twice`)
 //!        3. forms have the same models in the same order (`forms_are_alike_and_differ_in_their_numbers`)
 //!        4. key letters are spread over a ticket (`key_letters_are_spread`)
-//! Not here: what children met in weeks before, hand swaps (`app`), paper (`web`, `sheets`).
+//!        5. a draw that members met of late does not come (`a_draw_that_was_met_does_not_come_again`), nor when one item is
+//!           swapped by hand, and the others stay (`a_swap_changes_one_item`)
+//! Not here: which draws were met (`app` keeps the weeks), paper (`web`, `sheets`).
 //! Source: common practice for the mix of items, no source.
 
 mod code;
@@ -18,10 +20,12 @@ mod request;
 pub use code::sheet_code;
 pub use request::{Evidence, PrerequisiteEvidence, TicketGap, TicketRequest};
 
+use super::draw::draw_fingerprint;
 use super::model::ModelLibrary;
 use super::{Ticket, TicketItem};
 use crate::skills::{SkillCode, SkillGraph};
 use draws::Drawer;
+use std::collections::BTreeSet;
 
 /// Makes the tickets of a group, one for each form.
 ///
@@ -35,7 +39,7 @@ pub fn assemble_tickets(
     let target = graph.resolve(request.target);
     let slots = models::slots(library, graph, &target, request)?;
     let seed = code::mix(request.seed, &[request.group, target.as_str()]);
-    let mut drawer = Drawer::new(seed, request.error_pattern);
+    let mut drawer = Drawer::new(seed, request.error_pattern, request.met);
     let mut tickets = Vec::with_capacity(request.forms.len());
     for (form_idx, form) in request.forms.iter().enumerate() {
         drawer.begin_form(form_idx);
@@ -60,7 +64,7 @@ pub fn sample_items(
     if models.is_empty() {
         return Err(TicketGap::no_model(skill));
     }
-    let mut drawer = Drawer::new(code::mix(seed, &["sample", skill.as_str()]), None);
+    let mut drawer = Drawer::new(code::mix(seed, &["sample", skill.as_str()]), None, &BTreeSet::new());
     let mut items: Vec<TicketItem> = Vec::with_capacity(count);
     for model in models.iter().cycle().take(count) {
         let mut item = drawer.draw(&[*model], skill)?;
@@ -68,6 +72,37 @@ pub fn sample_items(
         items.push(item);
     }
     Ok(items)
+}
+
+/// The ticket with another draw of the model in place of one item; every other item stays as it is.
+///
+/// `met` are draws that must not come (those of the ticket itself never do); another seed gives another item.
+///
+/// # Errors
+/// [`TicketGap`] where the ticket has no such item, its model is gone, or the model has no draw that is new.
+pub fn swap_item(
+    library: &ModelLibrary,
+    ticket: &Ticket,
+    number: usize,
+    met: &BTreeSet<u64>,
+    seed: u64,
+) -> Result<Ticket, TicketGap> {
+    let no_item = || TicketGap::NoItem { form_code: ticket.form_code.clone(), number };
+    let place = ticket.items.iter().position(|item| item.number == number).ok_or_else(no_item)?;
+    let old = ticket.items.get(place).ok_or_else(no_item)?;
+    let skill = SkillCode::parse(&old.skill).ok_or_else(no_item)?;
+    let model = library.get(&old.model).ok_or_else(|| TicketGap::no_model(&skill))?;
+    let own = ticket.items.iter().map(|item| draw_fingerprint(&item.model, &item.params));
+    let drawn: BTreeSet<u64> = met.iter().copied().chain(own).collect();
+    let mut drawer = Drawer::new(code::mix(seed, &["swap", &ticket.form_code]), None, &drawn);
+    let no_draw = |reason| TicketGap::NoDraw { skill: skill.clone(), reason };
+    let other = drawer.another(model).map_err(no_draw)?;
+    let other = other.ok_or_else(|| no_draw("every draw that was looked at has been met".to_owned()))?;
+    let mut swapped = ticket.clone();
+    if let Some(item) = swapped.items.get_mut(place) {
+        *item = TicketItem { number, ..other };
+    }
+    Ok(swapped)
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 //! A gap is one sentence for staff: which skill has no model, or why no draw of its models came out.
 
 use crate::skills::SkillCode;
+use std::collections::BTreeSet;
 use thiserror::Error;
 
 /// Whether scores say something about a skill.
@@ -37,6 +38,8 @@ pub struct TicketRequest<'a> {
     pub forms: &'a [String],
     /// Seed of every draw.
     pub seed: u64,
+    /// Draws that members have met of late ([`crate::tickets::draw_fingerprint`]); they come again only where none is new.
+    pub met: &'a BTreeSet<u64>,
     /// What is known about prerequisites; those not named count as measured.
     pub prerequisites: &'a [PrerequisiteEvidence],
 }
@@ -59,6 +62,14 @@ pub enum TicketGap {
         skill: SkillCode,
         /// What the last model said.
         reason: String,
+    },
+    /// A ticket has no item of that number.
+    #[error("ticket {form_code} has no item {number}")]
+    NoItem {
+        /// The ticket.
+        form_code: String,
+        /// The number asked for.
+        number: usize,
     },
 }
 

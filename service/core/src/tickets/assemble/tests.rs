@@ -37,6 +37,10 @@ struct Ask<'a> {
 const SCALING: Ask<'_> = Ask { group: "g1", target: "5.NF.B.5a", pattern: None, n_items: 5, seed: 7, unmeasured: &[] };
 
 fn tickets(ask: &Ask<'_>) -> Result<Vec<Ticket>, TicketGap> {
+    tickets_after(ask, &BTreeSet::new())
+}
+
+fn tickets_after(ask: &Ask<'_>, met: &BTreeSet<u64>) -> Result<Vec<Ticket>, TicketGap> {
     let unmeasured: Vec<PrerequisiteEvidence> = ask
         .unmeasured
         .iter()
@@ -49,6 +53,7 @@ fn tickets(ask: &Ask<'_>) -> Result<Vec<Ticket>, TicketGap> {
         n_items: ask.n_items,
         forms: &forms(),
         seed: ask.seed,
+        met,
         prerequisites: &unmeasured,
     };
     assemble_tickets(&ModelLibrary::builtin(), &graph(), &request)
@@ -107,6 +112,49 @@ fn no_draw_comes_twice() {
         let draws: Vec<u64> = tickets.iter().flat_map(|t| &t.items).map(draw_of).collect();
         assert_eq!(draws.iter().collect::<BTreeSet<_>>().len(), 16);
     }
+}
+
+#[test]
+fn a_draw_that_was_met_does_not_come_again() {
+    let mut met = BTreeSet::new();
+    for week in 0..4 {
+        // The same seed every week: only what was met makes the weeks differ.
+        let tickets = tickets_after(&SCALING, &met).unwrap();
+        for draw in tickets.iter().flat_map(|t| &t.items).map(draw_of) {
+            assert!(met.insert(draw), "met again in week {week}");
+        }
+    }
+    assert_eq!(met.len(), 4 * 2 * 5);
+}
+
+#[test]
+fn a_swap_changes_one_item() {
+    let (library, ticket) = (ModelLibrary::builtin(), tickets(&SCALING).unwrap().remove(0));
+    let mut met = BTreeSet::new();
+    for seed in 0..6 {
+        let swapped = swap_item(&library, &ticket, 2, &met, seed).unwrap();
+        assert_eq!(swapped.form_code, ticket.form_code);
+        for (old, new) in ticket.items.iter().zip(&swapped.items).filter(|(old, _)| old.number != 2) {
+            assert_eq!(old, new);
+        }
+        let (old, new) = (&ticket.items[1], &swapped.items[1]);
+        assert_eq!((new.number, &new.model, &new.skill), (2, &old.model, &old.skill));
+        assert!(draw_of(new) != draw_of(old) && met.insert(draw_of(new)), "{new:?}");
+    }
+    assert_eq!(
+        swap_item(&library, &ticket, 9, &met, 1).unwrap_err().to_string(),
+        format!("ticket {} has no item 9", ticket.form_code)
+    );
+}
+
+#[test]
+fn a_swap_says_when_every_draw_was_met() {
+    let (library, ticket) = (ModelLibrary::builtin(), tickets(&Ask { target: "3.NF.A.2a", ..SCALING }));
+    let ticket = ticket.unwrap().remove(0);
+    let model = library.get(&ticket.items[0].model).unwrap();
+    let met = (0..4_000).map(|seed| draw_of(&crate::tickets::draw_item(model, seed).unwrap())).collect();
+    let gap = swap_item(&library, &ticket, 1, &met, 1).unwrap_err().to_string();
+    assert!(gap.ends_with("every draw that was looked at has been met"), "{gap}");
 }
 
 #[test]

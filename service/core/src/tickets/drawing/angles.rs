@@ -1,4 +1,5 @@
 //! Angles in parts, angles side by side, a protractor. Degrees go against the clock from the right.
+//! Of an angle in parts the last one is never written: it is what the child is asked for (`what_is_drawn_is_what_was_asked_for`).
 
 use super::canvas::{Anchor, Canvas, Face, Stroke, around};
 use super::pairs;

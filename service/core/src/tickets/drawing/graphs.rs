@@ -1,4 +1,5 @@
-//! Bar graph, picture graph and clock.
+//! Bar graph, picture graph and clock: heights, discs and hands stand where the numbers say, on scales from 0.
+//! A bar may end between two lines; hands turn by whole minutes (`hands_of_a_clock_stand_where_the_time_is`).
 
 use super::canvas::{Anchor, Canvas, Face, Stroke, around};
 

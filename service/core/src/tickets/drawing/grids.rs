@@ -1,4 +1,5 @@
 //! Pictures on squares: rows of unit squares, a floor under a rug, points on a grid; and equal groups of dots.
+//! Every square and dot is there to be counted, but those under the rug (`what_is_drawn_is_what_was_asked_for`).
 
 use super::canvas::{Anchor, Canvas, Face, Stroke};
 use super::pairs;
@@ -9,8 +10,9 @@ const SQUARE: f64 = 22.0;
 const EDGE: f64 = 10.0;
 /// Most squares along one side.
 const MOST_ALONG: u32 = 20;
-/// Last number of both axes.
+/// Last number of both axes, and how far their numbers stand apart.
 const LAST: u32 = 10;
+const STEP: f64 = 17.0;
 
 fn is_along(n: u32) -> bool {
     (1..=MOST_ALONG).contains(&n)
@@ -54,16 +56,16 @@ pub(super) fn points(numbers: &[u32], words: &[&str]) -> Option<Canvas> {
     if points.iter().any(|(x, y)| *x > LAST || *y > LAST) {
         return None;
     }
-    let (left, low) = (40.0, 20.0 + f64::from(LAST) * SQUARE);
-    let place = |x: u32, y: u32| (left + f64::from(x) * SQUARE, low - f64::from(y) * SQUARE);
-    let mut canvas = Canvas::new(left + f64::from(LAST) * SQUARE + 20.0, low + 34.0);
+    let (left, low) = (30.0, 12.0 + f64::from(LAST) * STEP);
+    let place = |x: u32, y: u32| (left + f64::from(x) * STEP, low - f64::from(y) * STEP);
+    let mut canvas = Canvas::new(left + f64::from(LAST) * STEP + 14.0, low + 26.0);
     for n in 0..=LAST {
         let stroke = if n == 0 { Stroke::Plain } else { Stroke::Faint };
         canvas.line(place(n, 0), place(n, LAST), stroke);
         canvas.line(place(0, n), place(LAST, n), stroke);
         let ((x, y), (side, level)) = (place(n, 0), place(0, n));
-        canvas.number((x, y + 16.0), n);
-        canvas.text((side - 8.0, level), &n.to_string(), Anchor::End);
+        canvas.small_text((x, y + 14.0), &n.to_string(), Anchor::Middle);
+        canvas.small_text((side - 7.0, level), &n.to_string(), Anchor::End);
     }
     for pair in points.windows(2) {
         if let [(a, b), (c, d)] = pair {

@@ -136,7 +136,7 @@ pub(super) fn tracks(numbers: &[u32], words: &[&str]) -> Option<Canvas> {
     for (place, length) in [(0.0, *first), (1.0, *second)] {
         // Four along and one up for each unit, so that both pieces have one slant.
         let from = (20.0, 108.0 + place * 44.0);
-        let to = (from.0 + f64::from(length) * 20.0, from.1 - f64::from(length) * 5.0);
+        let to = (from.0 + f64::from(length) * 12.0, from.1 - f64::from(length) * 3.0);
         canvas.line(from, to, Stroke::Bold);
         canvas.text((to.0 + 10.0, to.1), &format!("{length} cm"), Anchor::Start);
     }
