@@ -20,9 +20,9 @@ pub use assemble::{
     Evidence, PrerequisiteEvidence, TicketGap, TicketRequest, assemble_tickets, sample_items, sheet_code, swap_item,
 };
 pub use coverage::coverage_table;
-pub use draw::{DrawError, draw_fingerprint, draw_item, redraw};
+pub use draw::{DrawError, draw_fingerprint, draw_item, draw_item_at, redraw};
 pub use drawing::Drawing;
-pub use model::{ItemModel, ModelFault, ModelLibrary};
+pub use model::{ItemModel, Level, ModelFault, ModelLibrary};
 
 use crate::scores::ItemKind;
 use std::collections::BTreeMap;
