@@ -24,6 +24,7 @@ mod like_names;
 mod look_over;
 mod memo;
 mod merged;
+mod met_items;
 mod movement;
 mod overrule;
 mod overview;
@@ -36,6 +37,8 @@ mod students;
 mod take_in;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod ticket_swaps;
 #[cfg(test)]
 mod upload_life;
 mod verdicts;

@@ -17,6 +17,7 @@ use sheaf_core::grouping::{Decided, Overrule};
 use sheaf_core::plan::{Plan, group_number};
 use sheaf_core::roster::StudentId;
 use sheaf_core::skills::SkillCode;
+use sheaf_core::tickets::Swap;
 use sheaf_store::KeptPlan;
 use std::time::Instant;
 
@@ -47,6 +48,20 @@ pub enum Decision {
         /// Code of a skill measured this week.
         target_skill: String,
         /// Why.
+        #[serde(default)]
+        reason: String,
+    },
+    /// Another item takes the place of one on a ticket.
+    Item {
+        /// Id of the group.
+        group: String,
+        /// Form of its ticket, e.g. `A`.
+        form: String,
+        /// 1-based place on it.
+        item: usize,
+        /// `another`, `easier`, `harder` or `other-kind`.
+        swap: String,
+        /// Why; may be left out.
         #[serde(default)]
         reason: String,
     },
@@ -92,12 +107,13 @@ impl Decision {
     #[must_use]
     pub fn reason(&self) -> &str {
         match self {
-            Decision::Seat { reason, .. } | Decision::Target { reason, .. } => reason,
+            Decision::Seat { reason, .. } | Decision::Target { reason, .. } | Decision::Item { reason, .. } => reason,
         }
     }
 
     fn trimmed(mut self) -> Self {
-        let (Decision::Seat { reason, .. } | Decision::Target { reason, .. }) = &mut self;
+        let (Decision::Seat { reason, .. } | Decision::Target { reason, .. } | Decision::Item { reason, .. }) =
+            &mut self;
         *reason = reason.trim().chars().take(LONGEST_REASON).collect();
         self
     }
@@ -111,6 +127,12 @@ impl Decision {
             Decision::Target { group, target_skill, .. } => {
                 Decided::Target { group: group_number(group)?, skill: SkillCode::parse(target_skill)? }
             }
+            Decision::Item { group, form, item, swap, .. } => Decided::Item {
+                group: group_number(group)?,
+                form: form.clone(),
+                number: *item,
+                swap: Swap::parse(swap)?,
+            },
         };
         Some(Overrule { what, reason: self.reason().to_owned() })
     }
@@ -290,8 +312,20 @@ fn check(plan: &Plan, decision: &Decision) -> Result<(), AppError> {
                 format!("target_skill: {target_skill:?} was not measured this week; choose from {}.", known.join(", "));
             wrong("no-such-skill", what)
         }
+        Decision::Item { group, form, item, .. } if !has_item(plan, group, form, *item) => {
+            wrong("no-such-item", format!("item: this plan has no item {item} on form {form} of group {group:?}."))
+        }
+        Decision::Item { swap, .. } if Swap::parse(swap).is_none() => {
+            let known = Swap::ALL.map(Swap::word).join(", ");
+            wrong("no-such-swap", format!("swap: {swap:?} is none; choose from {known}."))
+        }
         _ => Ok(()),
     }
+}
+
+fn has_item(plan: &Plan, group: &str, form: &str, number: usize) -> bool {
+    let ticket = plan.tickets.iter().find(|t| t.group == group && t.form == form);
+    ticket.is_some_and(|t| t.items.iter().any(|i| i.number == number))
 }
 
 fn figures(plan: &Plan) -> Figures {

@@ -32,6 +32,13 @@ pub(super) fn form_code(group: &str, form: &str, seed: u64, target: &SkillCode) 
     }
 }
 
+/// The code of a ticket after one of its items was changed: what was printed before keeps the old one, and its key.
+pub(super) fn changed_code(form_code: &str, number: usize, seed: u64) -> String {
+    let (letters, rest) = form_code.split_once('-').unwrap_or((form_code, ""));
+    let mixed = mix(seed.wrapping_add(number as u64), &["changed", letters, rest]);
+    format!("{}-{rest}", self::letters(mixed, 5))
+}
+
 /// The code printed on a sheet of single items of a skill, which belongs to no group: `KTRWB-A`.
 #[must_use]
 pub fn sheet_code(skill: &str, seed: u64, form: char) -> String {

@@ -113,6 +113,18 @@ pub enum Level {
     Harder,
 }
 
+impl Level {
+    /// `easier` or `harder`; `None` for an item as it is written.
+    #[must_use]
+    pub fn word(self) -> Option<&'static str> {
+        match self {
+            Level::AsWritten => None,
+            Level::Easier => Some("easier"),
+            Level::Harder => Some("harder"),
+        }
+    }
+}
+
 /// What makes an item of a model easier, or harder.
 #[derive(Debug, Clone)]
 pub(in crate::tickets) struct Lever {
