@@ -1,4 +1,5 @@
-//! What one planned week says of each child: seat, target, states, fresh answers by skill, time. What movement is made from.
+//! What one planned week says of each child: seat, target, states, fresh answers by skill, time, and what a person decided. What movement
+//! is made from.
 //!
 //! In:  facts of a week, by child in order of id. Out: the child's week as movement shows it, and as a verdict needs it.
 //! Keeps: `a_child_of_no_list_has_no_week`; a skill without a fresh answer has no check (`no_answer_is_no_check`).
@@ -11,7 +12,6 @@ use crate::roster::{Student, StudentId};
 use crate::skills::SkillCode;
 use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::Arc;
 
 /// Fresh answers of one child on one skill in one week.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -22,6 +22,47 @@ pub struct FreshAnswers {
     pub check: Check,
     /// Wrong ideas seen, with how often.
     pub ideas: Vec<(String, f64)>,
+}
+
+/// A seat that a person gave against the suggestion.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct GivenSeat {
+    /// Why, in the person's words; may be empty.
+    pub reason: String,
+    /// For how long.
+    pub stay: Stay,
+}
+
+/// For how long a given seat holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stay {
+    /// For this week.
+    ThisWeek,
+    /// Until somebody says otherwise.
+    Held,
+}
+
+/// What people decided for a child's week.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct PeoplesWord {
+    /// The seat, where a person gave it.
+    pub seat: Option<GivenSeat>,
+    /// Why the group is taught another skill than was suggested, where a person said so.
+    pub target: Option<String>,
+}
+
+impl PeoplesWord {
+    /// One sentence for each decision; empty where nobody decided.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        let why = |reason: &str| if reason.is_empty() { String::new() } else { format!(" (\u{201c}{reason}\u{201d})") };
+        let seat = self.seat.as_ref().map(|s| {
+            let stay = if s.stay == Stay::Held { ", held" } else { "" };
+            format!("Seat given by a person{stay}{}.", why(&s.reason))
+        });
+        let target = self.target.as_ref().map(|reason| format!("Target set by a person{}.", why(reason)));
+        seat.into_iter().chain(target).collect::<Vec<_>>().join(" ")
+    }
 }
 
 /// One child in one week.
@@ -41,6 +82,10 @@ pub struct ChildFacts {
     pub fresh: BTreeMap<SkillCode, FreshAnswers>,
     /// Whether the week's answers look guessed.
     pub looks_guessed: bool,
+    /// Time planned and received; nothing where nothing was noted.
+    pub time: TimeReceived,
+    /// What people decided.
+    pub decided: PeoplesWord,
 }
 
 /// One week.
@@ -48,10 +93,8 @@ pub struct ChildFacts {
 pub struct WeekFacts {
     /// Its Monday.
     pub week: Date,
-    /// Every child of the week's sheets and list, in order of id; shared, as many looks back read the same weeks.
-    pub children: Arc<Vec<ChildFacts>>,
-    /// Time planned and received, of those noted.
-    pub time: BTreeMap<StudentId, TimeReceived>,
+    /// Every child of the week's sheets and list, in order of id.
+    pub children: Vec<ChildFacts>,
 }
 
 impl WeekFacts {
@@ -61,19 +104,14 @@ impl WeekFacts {
         self.children.binary_search_by(|c| c.student.id.cmp(student)).ok().and_then(|at| self.children.get(at))
     }
 
-    /// Time planned and received; nothing where nothing was noted.
-    #[must_use]
-    pub fn time_of(&self, student: &StudentId) -> TimeReceived {
-        self.time.get(student).copied().unwrap_or_default()
-    }
-
     pub(super) fn child_week(&self, student: &StudentId) -> Option<ChildWeek> {
         let child = self.child(student)?;
         Some(ChildWeek {
             group: child.group.clone(),
             target: child.target.clone(),
             state: child.target.as_ref().and_then(|skill| child.states.get(skill).copied()),
-            time: self.time_of(student),
+            time: child.time,
+            decided: child.decided.clone(),
             checks: child.fresh.iter().map(|(skill, fresh)| (skill.clone(), fresh.check)).collect(),
         })
     }
@@ -83,7 +121,7 @@ impl WeekFacts {
         let fresh = child.fresh.get(skill).cloned().unwrap_or_default();
         Some(SkillWeek {
             is_target: child.target.as_ref() == Some(skill),
-            time: self.time_of(student),
+            time: child.time,
             n_items: fresh.n_items,
             points: fresh.check.points,
             points_possible: fresh.check.possible,
@@ -114,16 +152,16 @@ pub(super) mod made_up {
             lacked: BTreeSet::from([skill.clone()]),
             fresh: if possible > 0.0 { BTreeMap::from([(skill, fresh)]) } else { BTreeMap::new() },
             looks_guessed: false,
+            time: TimeReceived { n_sessions: 3, n_there: 3, minutes_planned: 90, minutes_received: 90 },
+            decided: PeoplesWord::default(),
         }
     }
 
-    /// Week `n` from 0, with everybody at three sessions of 30 minutes.
+    /// Week `n` from 0; everybody was at three sessions of 30 minutes.
     pub fn week(n: i32, mut children: Vec<ChildFacts>) -> WeekFacts {
         children.sort_by(|a, b| a.student.id.cmp(&b.student.id));
-        let there = TimeReceived { n_sessions: 3, n_there: 3, minutes_planned: 90, minutes_received: 90 };
-        let time = children.iter().map(|c| (c.student.id.clone(), there)).collect();
         let week = jiff::civil::date(2026, 2, 2).saturating_add(jiff::Span::new().days(7 * i64::from(n)));
-        WeekFacts { week, children: Arc::new(children), time }
+        WeekFacts { week, children }
     }
 }
 
@@ -150,5 +188,17 @@ mod tests {
         assert!(facts.child_week(&id("2")).unwrap().checks.is_empty());
         let skill_week = facts.skill_week(&id("2"), &SkillCode::parse("4.NF.A.1").unwrap()).unwrap();
         assert!(skill_week.is_target && skill_week.n_items == 0);
+    }
+
+    #[test]
+    fn what_people_decided_is_a_sentence() {
+        let seat = |stay, reason: &str| Some(GivenSeat { reason: reason.to_owned(), stay });
+        let says = |seat, target: Option<&str>| PeoplesWord { seat, target: target.map(str::to_owned) }.sentence();
+        assert_eq!(says(None, None), "");
+        assert_eq!(says(seat(Stay::ThisWeek, ""), None), "Seat given by a person.");
+        assert_eq!(
+            says(seat(Stay::Held, "works well there"), Some("test on Friday")),
+            "Seat given by a person, held (\u{201c}works well there\u{201d}). Target set by a person (\u{201c}test on Friday\u{201d})."
+        );
     }
 }

@@ -1,11 +1,12 @@
 //! The published JSON of movement, `sheaf.movement/1`: field names and order that other programs may rely on.
 //!
-//! In:  a [`Movement`]. Out: its text, a line for each entry of each list. Null stands where nothing can be said.
+//! In:  a [`Movement`]. Out: its text, a line for each entry of each list. Null stands where nothing can be said; what
+//! people decided stands in the weeks in which they did.
 //! Keeps: `the_published_shape` (in `report`). Not here: the figures (`report`).
 
-use super::Flow;
 use super::growth::Growth;
 use super::report::{ChildWeek, ChildWeeks, Movement};
+use super::{Flow, GivenSeat, Stay};
 use crate::plan::{SkillState, write_lines};
 use crate::skills::SkillCode;
 use jiff::civil::Date;
@@ -42,6 +43,23 @@ struct PublishedWeek<'a> {
     state: Option<&'static str>,
     minutes_planned: u32,
     minutes_received: u32,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    seat_given: Option<PublishedSeat<'a>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    target_set: Option<PublishedReason<'a>>,
+}
+
+/// A seat that a person gave.
+#[derive(Serialize)]
+struct PublishedSeat<'a> {
+    reason: &'a str,
+    hold: bool,
+}
+
+/// A target that a person set.
+#[derive(Serialize)]
+struct PublishedReason<'a> {
+    reason: &'a str,
 }
 
 #[derive(Serialize)]
@@ -137,6 +155,10 @@ fn flow<'a>(week: &Date, flow: &'a Flow) -> PublishedFlow<'a> {
     PublishedFlow { week: week.to_string(), from, to, students: flow.n_students }
 }
 
+fn seat_given(seat: &GivenSeat) -> PublishedSeat<'_> {
+    PublishedSeat { reason: &seat.reason, hold: seat.stay == Stay::Held }
+}
+
 fn student<'a>(weeks: &[Date], s: &'a ChildWeeks, growth: &'a [Growth]) -> PublishedStudent<'a> {
     let week = |(week, known): (&Date, &'a Option<ChildWeek>)| {
         let known = known.as_ref()?;
@@ -147,6 +169,8 @@ fn student<'a>(weeks: &[Date], s: &'a ChildWeeks, growth: &'a [Growth]) -> Publi
             state: known.state.map(SkillState::word),
             minutes_planned: known.time.minutes_planned,
             minutes_received: known.time.minutes_received,
+            seat_given: known.decided.seat.as_ref().map(seat_given),
+            target_set: known.decided.target.as_deref().map(|reason| PublishedReason { reason }),
         })
     };
     let skill = |g: &'a Growth| PublishedSkill {

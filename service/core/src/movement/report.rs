@@ -6,7 +6,7 @@
 //! `the_skill_last_taught_is_judged`.
 //! Not here: verdicts (`verdict`), growth (`growth`), chance (`regrouping`), which weeks there are (`sheaf-app`).
 
-use super::facts::WeekFacts;
+use super::facts::{PeoplesWord, WeekFacts};
 use super::fairness::{CoreProblem, PartOfSchool, core_problems, parts_of_school};
 use super::growth::{Growth, growth_of};
 use super::next_step::next_step;
@@ -29,6 +29,8 @@ pub struct ChildWeek {
     pub state: Option<SkillState>,
     /// Time planned and received.
     pub time: TimeReceived,
+    /// What people decided.
+    pub decided: PeoplesWord,
     /// Fresh points of this week by skill.
     pub checks: BTreeMap<SkillCode, Check>,
 }
@@ -118,8 +120,7 @@ pub fn movement(facts: &[WeekFacts], cut: f64, graph: &SkillGraph) -> Movement {
 }
 
 /// One child's skill last taught and how it went; `None` where the child never had a seat.
-#[must_use]
-pub fn judge_child(facts: &[WeekFacts], student: &StudentId, cut: f64) -> Option<(SkillCode, Judged)> {
+fn judge_child(facts: &[WeekFacts], student: &StudentId, cut: f64) -> Option<(SkillCode, Judged)> {
     let skill = facts.iter().rev().find_map(|f| f.child(student)?.target.clone())?;
     let weeks: Vec<Option<SkillWeek>> = facts.iter().map(|f| f.skill_week(student, &skill)).collect();
     Some((skill, judge(&weeks, cut)))
