@@ -6,7 +6,7 @@
 //! Not here: where facts come from (`sheaf-app`), what follows from them (`report`, `verdict`).
 
 use super::report::ChildWeek;
-use super::{Check, SkillWeek, TimeReceived};
+use super::{Check, PeoplesWord, SkillWeek, TimeReceived};
 use crate::plan::SkillState;
 use crate::roster::{Student, StudentId};
 use crate::skills::SkillCode;
@@ -22,47 +22,6 @@ pub struct FreshAnswers {
     pub check: Check,
     /// Wrong ideas seen, with how often.
     pub ideas: Vec<(String, f64)>,
-}
-
-/// A seat that a person gave against the suggestion.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct GivenSeat {
-    /// Why, in the person's words; may be empty.
-    pub reason: String,
-    /// For how long.
-    pub stay: Stay,
-}
-
-/// For how long a given seat holds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Stay {
-    /// For this week.
-    ThisWeek,
-    /// Until somebody says otherwise.
-    Held,
-}
-
-/// What people decided for a child's week.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct PeoplesWord {
-    /// The seat, where a person gave it.
-    pub seat: Option<GivenSeat>,
-    /// Why the group is taught another skill than was suggested, where a person said so.
-    pub target: Option<String>,
-}
-
-impl PeoplesWord {
-    /// One sentence for each decision; empty where nobody decided.
-    #[must_use]
-    pub fn sentence(&self) -> String {
-        let why = |reason: &str| if reason.is_empty() { String::new() } else { format!(" (\u{201c}{reason}\u{201d})") };
-        let seat = self.seat.as_ref().map(|s| {
-            let stay = if s.stay == Stay::Held { ", held" } else { "" };
-            format!("Seat given by a person{stay}{}.", why(&s.reason))
-        });
-        let target = self.target.as_ref().map(|reason| format!("Target set by a person{}.", why(reason)));
-        seat.into_iter().chain(target).collect::<Vec<_>>().join(" ")
-    }
 }
 
 /// One child in one week.
@@ -188,17 +147,5 @@ mod tests {
         assert!(facts.child_week(&id("2")).unwrap().checks.is_empty());
         let skill_week = facts.skill_week(&id("2"), &SkillCode::parse("4.NF.A.1").unwrap()).unwrap();
         assert!(skill_week.is_target && skill_week.n_items == 0);
-    }
-
-    #[test]
-    fn what_people_decided_is_a_sentence() {
-        let seat = |stay, reason: &str| Some(GivenSeat { reason: reason.to_owned(), stay });
-        let says = |seat, target: Option<&str>| PeoplesWord { seat, target: target.map(str::to_owned) }.sentence();
-        assert_eq!(says(None, None), "");
-        assert_eq!(says(seat(Stay::ThisWeek, ""), None), "Seat given by a person.");
-        assert_eq!(
-            says(seat(Stay::Held, "works well there"), Some("test on Friday")),
-            "Seat given by a person, held (\u{201c}works well there\u{201d}). Target set by a person (\u{201c}test on Friday\u{201d})."
-        );
     }
 }

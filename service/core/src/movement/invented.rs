@@ -9,7 +9,7 @@
 //! Keeps: `without_learning_claims_keep_to_their_rates`, `true_learning_is_found`. Not here: the rules (`verdict`, `regrouping`).
 
 use super::facts::WeekFacts;
-use super::{Check, ChildFacts, FreshAnswers, Movement, PeoplesWord, TimeReceived, Verdict, movement};
+use super::{Check, ChildFacts, FreshAnswers, Movement, OfChanged, PeoplesWord, TimeReceived, Verdict, movement};
 use crate::plan::SkillState;
 use crate::profile::Standing;
 use crate::roster::{Student, StudentId};
@@ -131,9 +131,9 @@ impl ClaimRates {
             rate.n += share * n;
             rate.of += n;
         }
-        if let Some(d) = m.regrouping.difference.filter(|_| m.regrouping.is_enough) {
-            self.more_of_changed.add(d.low > 0.0);
-            self.fewer_of_changed.add(d.high < 0.0);
+        if m.regrouping.says() != OfChanged::TooFew {
+            self.more_of_changed.add(m.regrouping.says() == OfChanged::More);
+            self.fewer_of_changed.add(m.regrouping.says() == OfChanged::Fewer);
         }
     }
 }

@@ -6,7 +6,7 @@
 
 use super::growth::Growth;
 use super::report::{ChildWeek, ChildWeeks, Movement};
-use super::{Flow, GivenSeat, Stay};
+use super::{Flow, GivenSeat, PartKind, PartOfSchool, StateChanges, Stay};
 use crate::plan::{SkillState, write_lines};
 use crate::skills::SkillCode;
 use jiff::civil::Date;
@@ -23,6 +23,9 @@ struct Published<'a> {
     agreement: Vec<PublishedAgreement>,
     by_chance: PublishedChance,
     regrouping: PublishedRegrouping,
+    state_changes: Vec<PublishedChanges>,
+    core_problems: Vec<PublishedCoreProblem<'a>>,
+    fair: Vec<PublishedPart<'a>>,
 }
 
 #[derive(Serialize)]
@@ -89,6 +92,34 @@ struct PublishedAgreement {
 }
 
 #[derive(Serialize)]
+struct PublishedChanges {
+    week: String,
+    judged: usize,
+    newly_met: usize,
+    no_longer_met: usize,
+    kappa: Option<f64>,
+    chance: f64,
+}
+
+#[derive(Serialize)]
+struct PublishedCoreProblem<'a> {
+    grade: &'a str,
+    skill: &'a str,
+    lack: usize,
+    students: usize,
+}
+
+/// Sums are null under five children.
+#[derive(Serialize)]
+struct PublishedPart<'a> {
+    by: &'static str,
+    name: &'a str,
+    students: Option<usize>,
+    share_of_minutes: Option<f64>,
+    weeks_on_target: Option<f64>,
+}
+
+#[derive(Serialize)]
 struct PublishedChance {
     students: usize,
     met_observed: f64,
@@ -147,6 +178,42 @@ fn published(m: &Movement) -> Published<'_> {
             high: r.difference.map(|d| d.high),
             enough: r.is_enough,
         },
+        state_changes: m.state_changes.iter().map(changes).collect(),
+        core_problems: m
+            .core_problems
+            .iter()
+            .map(|p| PublishedCoreProblem {
+                grade: &p.grade,
+                skill: p.skill.as_str(),
+                lack: p.n_lack,
+                students: p.n_grade,
+            })
+            .collect(),
+        fair: m.parts.iter().map(part).collect(),
+    }
+}
+
+fn changes((week, c): &(Date, StateChanges)) -> PublishedChanges {
+    PublishedChanges {
+        week: week.to_string(),
+        judged: c.n,
+        newly_met: c.newly_met,
+        no_longer_met: c.no_longer_met,
+        kappa: c.kappa,
+        chance: c.chance,
+    }
+}
+
+fn part(p: &PartOfSchool) -> PublishedPart<'_> {
+    PublishedPart {
+        by: match p.kind {
+            PartKind::Homeroom => "homeroom",
+            PartKind::Support => "support",
+        },
+        name: &p.name,
+        students: p.told.map(|t| t.n),
+        share_of_minutes: p.told.and_then(|t| t.share_of_minutes),
+        weeks_on_target: p.told.map(|t| t.weeks_on_target),
     }
 }
 
