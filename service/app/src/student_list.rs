@@ -22,7 +22,7 @@ pub(crate) fn merge_students(reading: &mut Reading, listed: Vec<Student>) {
         if differs(&known.grade, &student.grade) || differs(&known.homeroom, &student.homeroom) {
             differing.push(student.id.to_string());
         }
-        fill(known, student);
+        fill(known, &student);
     }
     let n_added = reading.table.n_students() - n_in_sheets;
     reading.findings.extend(differences(&differing));
@@ -33,16 +33,17 @@ fn differs(in_sheets: &str, in_list: &str) -> bool {
     !in_sheets.is_empty() && !in_list.is_empty() && !in_sheets.eq_ignore_ascii_case(in_list)
 }
 
-fn fill(known: &mut Student, listed: Student) {
+/// What the sheets leave open is taken from the list.
+pub(crate) fn fill(known: &mut Student, listed: &Student) {
     let texts =
-        [(&mut known.name, listed.name), (&mut known.grade, listed.grade), (&mut known.homeroom, listed.homeroom)];
+        [(&mut known.name, &listed.name), (&mut known.grade, &listed.grade), (&mut known.homeroom, &listed.homeroom)];
     for (own, new) in texts {
         if own.is_empty() {
-            *own = new;
+            own.clone_from(new);
         }
     }
     if known.supports.is_empty() {
-        known.supports = listed.supports;
+        known.supports.clone_from(&listed.supports);
     }
 }
 

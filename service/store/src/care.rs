@@ -172,6 +172,7 @@ impl Store {
         for id in forgetting.ids {
             tx.execute("DELETE FROM student WHERE id = ?1", [id])?;
             tx.execute("DELETE FROM attendance_mark WHERE student = ?1", [id])?;
+            tx.execute("DELETE FROM child_facts WHERE student = ?1", [id])?;
             tx.execute("DELETE FROM same_child WHERE old_id = ?1 OR new_id = ?1", [id])?;
         }
         for layout in forgetting.layouts {

@@ -19,6 +19,7 @@ const STEPS: &[M<'_>] = &[
     M::up(include_str!("../migrations/0004_repairs.sql")),
     M::up(include_str!("../migrations/0005_memo_decisions.sql")),
     M::up(include_str!("../migrations/0006_overrules.sql")),
+    M::up(include_str!("../migrations/0007_child_facts.sql")),
 ];
 const MIGRATIONS: Migrations<'_> = Migrations::from_slice(STEPS);
 

@@ -1,7 +1,7 @@
 //! The records, in one SQLite file: uploads, plans, students, attendance, week by week.
 //!
 //! In / out: plain values of this crate and `sheaf-core`'s ids; the SQL of each subject stands beside its function
-//! (`uploads`, `plans`, `students`, `attendance`, `kept_choices`, `memo`, `same_child`, `care`, `copies`). Every public call is one
+//! (`uploads`, `plans`, `students`, `attendance`, `child_facts`, `kept_choices`, `memo`, `same_child`, `care`, `copies`). Every public call is one
 //! transaction: it happened whole or not at all.
 //! Keeps: 1. the schema refuses nonsense by itself (`the_schema_refuses_nonsense`)
 //!        2. an upload is known by its content, once a week (`the_same_bytes_are_kept_once_a_week`)
@@ -12,6 +12,7 @@
 
 mod attendance;
 mod care;
+mod child_facts;
 mod connection;
 mod copies;
 mod error;
@@ -23,6 +24,7 @@ mod students;
 mod uploads;
 
 pub use care::{Forgetting, Originals, PlanText, Removed, UploadWithout};
+pub use child_facts::FactsOfChildren;
 pub use connection::Store;
 pub use copies::{RecordsCheck, check_records, put_back};
 pub use error::StoreError;

@@ -7,8 +7,8 @@
 
 use super::week::planted_states;
 use crate::command::root;
-use sheaf_app::weeks::{ChildVerdict, GivenFile, SchoolSetup, Week, WeekFiles, WeekPlan, Weeks};
-use sheaf_core::movement::{Seats, Verdict, seat_changes};
+use sheaf_app::weeks::{GivenFile, SchoolSetup, Week, WeekFiles, WeekPlan, Weeks};
+use sheaf_core::movement::{ChildWeeks, Seats, Verdict, seat_changes};
 use sheaf_core::roster::StudentId;
 use std::collections::BTreeMap;
 use std::sync::{Arc, OnceLock};
@@ -18,7 +18,7 @@ const MONDAYS: [&str; 4] = ["2026-02-02", "2026-02-09", "2026-02-16", "2026-02-2
 struct Month {
     plans: Vec<Arc<WeekPlan>>,
     /// After the third and after the fourth week.
-    verdicts: [BTreeMap<String, ChildVerdict>; 2],
+    verdicts: [BTreeMap<String, ChildWeeks>; 2],
 }
 
 fn given(name: &str) -> GivenFile {
@@ -43,8 +43,8 @@ fn month() -> &'static Month {
         };
         let plans = MONDAYS.iter().enumerate().map(plan).collect();
         let verdicts = [2, 3].map(|week| {
-            let all = weeks.verdicts(Week::parse(MONDAYS[week]).unwrap()).unwrap();
-            all.into_iter().map(|v| (v.student.to_string(), v)).collect()
+            let movement = weeks.movement(None, Some(Week::parse(MONDAYS[week]).unwrap())).unwrap();
+            movement.students.into_iter().map(|s| (s.student.id.to_string(), s)).collect()
         });
         Month { plans, verdicts }
     })
@@ -61,7 +61,7 @@ fn seats(plan: &WeekPlan) -> Seats {
 
 const SCALING: &str = "5.NF.B.5a";
 
-fn after_four_weeks(id: &str) -> &'static ChildVerdict {
+fn after_four_weeks(id: &str) -> &'static ChildWeeks {
     &month().verdicts[1][id]
 }
 
@@ -110,9 +110,9 @@ fn who_learnt_nothing_shows_no_gain_and_is_stuck() {
 fn verdicts_follow_what_was_planted() {
     let truth = planted_states(SCALING);
     let state = |id: &String, week| truth[&(id.clone(), week)].0.as_str();
-    let on_scaling: Vec<&ChildVerdict> = month().verdicts[1].values().filter(|v| v.skill.as_str() == SCALING).collect();
+    let on_scaling: Vec<&ChildWeeks> = month().verdicts[1].values().filter(|v| v.skill.as_str() == SCALING).collect();
     let of = |is_meant: &dyn Fn(&String) -> bool| -> Vec<Verdict> {
-        on_scaling.iter().filter(|v| is_meant(&v.student.to_string())).map(|v| v.judged.verdict).collect()
+        on_scaling.iter().filter(|v| is_meant(&v.student.id.to_string())).map(|v| v.judged.verdict).collect()
     };
     let never = of(&|id| (1..=4).all(|week| state(id, week) == "not"));
     let learnt = of(&|id| state(id, 1) == "not" && state(id, 4) == "knows");

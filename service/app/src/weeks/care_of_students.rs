@@ -36,6 +36,16 @@ fn filled(folder: &Path) -> Weeks {
 fn a_forgotten_child_leaves_no_byte_in_the_file() {
     let folder = tempfile::tempdir().unwrap();
     let weeks = filled(folder.path());
+    let plan = weeks.plan(week()).unwrap();
+    let to = plan.plan.groups.iter().find(|g| g.members.iter().any(|&m| plan.plan.students[m].id.as_str() != "4711"));
+    let seat = Decision::Seat {
+        student: "0006".to_owned(),
+        to: to.unwrap().id.clone(),
+        reason: "away from Quentin Quillwright".to_owned(),
+        hold: true,
+    };
+    weeks.overrule(week(), &plan.tag, seat).unwrap();
+    assert!(weeks.movement(None, None).is_ok(), "facts of movement are kept from here on");
     assert!(traces(folder.path(), "Quentin Quillwright") > 4 && traces(folder.path(), "4711") > 4);
     let forgotten = weeks.forget("4711").unwrap();
     assert_eq!((forgotten.n_uploads, forgotten.n_originals, forgotten.n_plans), (2, 2, 2));
@@ -44,6 +54,8 @@ fn a_forgotten_child_leaves_no_byte_in_the_file() {
         assert_eq!(traces(folder.path(), needle), 0, "{needle}");
     }
     assert_eq!(weeks.students().unwrap().len(), 1);
+    let left = weeks.movement(None, None).unwrap().students;
+    assert!(!left.is_empty() && left.iter().all(|s| s.student.id.as_str() != "4711"));
     assert_eq!(weeks.forget("4711").unwrap_err().code, "no-such-student");
 }
 

@@ -15,10 +15,12 @@ mod care;
 mod care_of_students;
 mod corrections;
 mod difference;
+mod facts;
 mod forget;
 mod handed_out;
 mod holds;
 mod item_facts;
+mod kept_facts;
 mod kept_reading;
 mod like_names;
 mod look_over;
@@ -41,7 +43,6 @@ mod tests;
 mod ticket_swaps;
 #[cfg(test)]
 mod upload_life;
-mod verdicts;
 mod week;
 mod who;
 
@@ -61,16 +62,13 @@ pub use sheaf_sheets::read::{
 };
 pub use sheaf_store::{MemoDecision, Removed, SameChild, Standing, StoredFile, UploadSummary};
 pub use take_in::{GivenFile, Keeping, Taken, TakenIn};
-pub use verdicts::ChildVerdict;
 pub use week::Week;
 
 use crate::error::{AppError, ErrorKind};
 use crate::knowledge::Knowledge;
 use crate::setup::parse_school;
-use sheaf_core::movement::ChildFacts;
 use sheaf_core::roster::School;
 use sheaf_store::{Store, StoreError};
-use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::{Arc, Mutex};
 
@@ -101,9 +99,6 @@ impl SchoolSetup {
     }
 }
 
-/// Tag of the plan, and what the week says of its children.
-type RememberedChildren = (String, Arc<Vec<ChildFacts>>);
-
 /// The records and what is known: everything the jobs need.
 #[derive(Debug)]
 pub struct Weeks {
@@ -112,8 +107,6 @@ pub struct Weeks {
     setup: SchoolSetup,
     /// Plans made again lately, the latest last.
     remembered: Mutex<Vec<Arc<WeekPlan>>>,
-    /// What weeks say of their children, with the tag of the plan, for looks back over many weeks.
-    children_remembered: Mutex<BTreeMap<Week, RememberedChildren>>,
 }
 
 impl Weeks {
@@ -146,13 +139,7 @@ impl Weeks {
     }
 
     fn with(store: Store, setup: SchoolSetup) -> Result<Self, AppError> {
-        Ok(Weeks {
-            store,
-            knowledge: Knowledge::builtin()?,
-            setup,
-            remembered: Mutex::default(),
-            children_remembered: Mutex::default(),
-        })
+        Ok(Weeks { store, knowledge: Knowledge::builtin()?, setup, remembered: Mutex::default() })
     }
 
     /// What is known before any sheet.
@@ -170,7 +157,6 @@ impl Weeks {
     /// Lets go of plans made again lately.
     fn forget_remembered(&self) {
         self.remembered.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clear();
-        self.children_remembered.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clear();
     }
 
     /// Whether the records answer.

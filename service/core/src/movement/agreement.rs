@@ -1,11 +1,13 @@
-//! How alike two groupings of the same students are: the adjusted Rand index.
+//! How alike two groupings of the same students are, the adjusted Rand index, and two judgements of the same things, Cohen's kappa.
 //!
 //! In: for each student a label of either grouping, or the table of counts. Out: 1 for the same groups whatever their
 //! names, about 0 for groups drawn by chance, below 0 for less alike than chance.
 //! Rules it keeps: published and exact values (`the_index_has_its_exact_values`); where both groupings are trivial
 //! (everyone together, or everyone alone) or there are fewer than two students, the index is 1
-//! (`trivial_groupings_agree`). Whole numbers up to the last division.
-//! Source: L. Hubert and P. Arabie, Journal of Classification 2 (1985) 193-218, equation 5.
+//! (`trivial_groupings_agree`); kappa has its published values (`kappa_has_its_published_values`), and none where one word is all that was
+//! said. Whole numbers up to the last division.
+//! Sources: L. Hubert and P. Arabie, Journal of Classification 2 (1985) 193-218, equation 5; J. Cohen, Educational and Psychological
+//! Measurement 20 (1960) 37-46 (from memory). Weighted kappa is not here: met or not is all that is compared.
 
 use std::collections::BTreeMap;
 
@@ -30,6 +32,18 @@ pub fn adjusted_rand_of_counts(table: &[Vec<u64>]) -> f64 {
     let cells = table.iter().flatten().copied();
     let total = cells.clone().sum();
     index(cells, table.iter().map(|row| row.iter().sum()), (0..n_columns).map(column), total)
+}
+
+/// Cohen's kappa of a square table: a row for each word of one judgement, a column for each of the other. `None` where nothing was judged,
+/// or chance alone would agree on everything.
+#[must_use]
+pub fn cohens_kappa<const N: usize>(table: &[[u64; N]; N]) -> Option<f64> {
+    let n = table.iter().flatten().sum::<u64>() as f64;
+    let row = |k: usize| table[k].iter().sum::<u64>() as f64;
+    let column = |k: usize| table.iter().map(|row| row[k]).sum::<u64>() as f64;
+    let by_chance = (0..N).map(|k| row(k) * column(k)).sum::<f64>() / (n * n);
+    let alike = (0..N).map(|k| table[k][k]).sum::<u64>() as f64 / n;
+    (n > 0.0 && by_chance < 1.0).then(|| (alike - by_chance) / (1.0 - by_chance))
 }
 
 fn index(
@@ -78,6 +92,19 @@ mod tests {
             assert!(close(index, wanted), "{index} for {table:?}");
         }
         assert!(close(adjusted_rand(&[(1, 1), (1, 1), (2, 2), (3, 2)]), 4.0 / 7.0));
+    }
+
+    /// Values of scikit-learn, `cohen_kappa_score` (its own example, 3/7), and of R's psych 2.2.9, `cohen.kappa`, whose help page has .492.
+    #[test]
+    fn kappa_has_its_published_values() {
+        // Labels 2,0,2,2,0,1 against 0,0,2,2,0,2.
+        let kappa = cohens_kappa(&[[2, 0, 0], [0, 0, 1], [1, 0, 2]]).unwrap();
+        assert!(close(kappa, 3.0 / 7.0), "{kappa}");
+        let kappa = cohens_kappa(&[[44, 7, 9], [5, 20, 5], [1, 3, 6]]).unwrap();
+        assert!((kappa - 0.491_525).abs() < 1e-6, "{kappa}");
+        assert_eq!(cohens_kappa(&[[0, 0], [0, 0]]), None);
+        assert_eq!(cohens_kappa(&[[9, 0], [0, 0]]), None, "one word alone");
+        assert_eq!(cohens_kappa(&[[3, 0], [0, 4]]), Some(1.0));
     }
 
     #[test]

@@ -1,17 +1,17 @@
-//! What one planned week says of each child: seat, target, states, fresh answers by skill, time. What movement is made from.
+//! What one planned week says of each child: seat, target, states, fresh answers by skill, time, and what a person decided. What movement
+//! is made from.
 //!
 //! In:  facts of a week, by child in order of id. Out: the child's week as movement shows it, and as a verdict needs it.
 //! Keeps: `a_child_of_no_list_has_no_week`; a skill without a fresh answer has no check (`no_answer_is_no_check`).
 //! Not here: where facts come from (`sheaf-app`), what follows from them (`report`, `verdict`).
 
 use super::report::ChildWeek;
-use super::{Check, SkillWeek, TimeReceived};
+use super::{Check, PeoplesWord, SkillWeek, TimeReceived};
 use crate::plan::SkillState;
 use crate::roster::{Student, StudentId};
 use crate::skills::SkillCode;
 use jiff::civil::Date;
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::Arc;
 
 /// Fresh answers of one child on one skill in one week.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -41,6 +41,10 @@ pub struct ChildFacts {
     pub fresh: BTreeMap<SkillCode, FreshAnswers>,
     /// Whether the week's answers look guessed.
     pub looks_guessed: bool,
+    /// Time planned and received; nothing where nothing was noted.
+    pub time: TimeReceived,
+    /// What people decided.
+    pub decided: PeoplesWord,
 }
 
 /// One week.
@@ -48,10 +52,8 @@ pub struct ChildFacts {
 pub struct WeekFacts {
     /// Its Monday.
     pub week: Date,
-    /// Every child of the week's sheets and list, in order of id; shared, as many looks back read the same weeks.
-    pub children: Arc<Vec<ChildFacts>>,
-    /// Time planned and received, of those noted.
-    pub time: BTreeMap<StudentId, TimeReceived>,
+    /// Every child of the week's sheets and list, in order of id.
+    pub children: Vec<ChildFacts>,
 }
 
 impl WeekFacts {
@@ -61,19 +63,14 @@ impl WeekFacts {
         self.children.binary_search_by(|c| c.student.id.cmp(student)).ok().and_then(|at| self.children.get(at))
     }
 
-    /// Time planned and received; nothing where nothing was noted.
-    #[must_use]
-    pub fn time_of(&self, student: &StudentId) -> TimeReceived {
-        self.time.get(student).copied().unwrap_or_default()
-    }
-
     pub(super) fn child_week(&self, student: &StudentId) -> Option<ChildWeek> {
         let child = self.child(student)?;
         Some(ChildWeek {
             group: child.group.clone(),
             target: child.target.clone(),
             state: child.target.as_ref().and_then(|skill| child.states.get(skill).copied()),
-            time: self.time_of(student),
+            time: child.time,
+            decided: child.decided.clone(),
             checks: child.fresh.iter().map(|(skill, fresh)| (skill.clone(), fresh.check)).collect(),
         })
     }
@@ -83,7 +80,7 @@ impl WeekFacts {
         let fresh = child.fresh.get(skill).cloned().unwrap_or_default();
         Some(SkillWeek {
             is_target: child.target.as_ref() == Some(skill),
-            time: self.time_of(student),
+            time: child.time,
             n_items: fresh.n_items,
             points: fresh.check.points,
             points_possible: fresh.check.possible,
@@ -114,16 +111,16 @@ pub(super) mod made_up {
             lacked: BTreeSet::from([skill.clone()]),
             fresh: if possible > 0.0 { BTreeMap::from([(skill, fresh)]) } else { BTreeMap::new() },
             looks_guessed: false,
+            time: TimeReceived { n_sessions: 3, n_there: 3, minutes_planned: 90, minutes_received: 90 },
+            decided: PeoplesWord::default(),
         }
     }
 
-    /// Week `n` from 0, with everybody at three sessions of 30 minutes.
+    /// Week `n` from 0; everybody was at three sessions of 30 minutes.
     pub fn week(n: i32, mut children: Vec<ChildFacts>) -> WeekFacts {
         children.sort_by(|a, b| a.student.id.cmp(&b.student.id));
-        let there = TimeReceived { n_sessions: 3, n_there: 3, minutes_planned: 90, minutes_received: 90 };
-        let time = children.iter().map(|c| (c.student.id.clone(), there)).collect();
         let week = jiff::civil::date(2026, 2, 2).saturating_add(jiff::Span::new().days(7 * i64::from(n)));
-        WeekFacts { week, children: Arc::new(children), time }
+        WeekFacts { week, children }
     }
 }
 

@@ -34,6 +34,19 @@ pub struct PartOfSchool {
     pub told: Option<PartSums>,
 }
 
+impl PartOfSchool {
+    /// One sentence with counts.
+    #[must_use]
+    pub fn sentence(&self) -> String {
+        let PartOfSchool { name, told, .. } = self;
+        let Some(sums) = told else { return format!("{name}: under {FEWEST_TOLD} children, not shown.") };
+        let minutes = sums.share_of_minutes.map_or("time not noted".to_owned(), |share| {
+            format!("{:.0} % of the planned minutes given", 100.0 * share)
+        });
+        format!("{name}: {} children, {minutes}, {:.1} weeks on the last target (mean).", sums.n, sums.weeks_on_target)
+    }
+}
+
 /// Sums of at least five children.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PartSums {
@@ -139,6 +152,11 @@ mod tests {
         let parts = parts_of_school(&movement(&weeks, 0.8, &SkillGraph::builtin().unwrap()).students);
         let told: Vec<(&str, bool)> = parts.iter().map(|p| (p.name.as_str(), p.told.is_some())).collect();
         assert_eq!(told, [("4A", true), ("4B", false), ("read aloud", false)]);
+        assert_eq!(
+            parts[0].sentence(),
+            "4A: 5 children, 100 % of the planned minutes given, 2.0 weeks on the last target (mean)."
+        );
+        assert_eq!(parts[1].sentence(), "4B: under 5 children, not shown.");
         let sums = parts[0].told.unwrap();
         assert_eq!((sums.n, sums.share_of_minutes, sums.weeks_on_target), (5, Some(1.0), 2.0));
     }

@@ -9,7 +9,7 @@
 //! Keeps: `without_learning_claims_keep_to_their_rates`, `true_learning_is_found`. Not here: the rules (`verdict`, `regrouping`).
 
 use super::facts::WeekFacts;
-use super::{Check, ChildFacts, FreshAnswers, Movement, TimeReceived, Verdict, movement};
+use super::{Check, ChildFacts, FreshAnswers, Movement, OfChanged, PeoplesWord, TimeReceived, Verdict, movement};
 use crate::plan::SkillState;
 use crate::profile::Standing;
 use crate::roster::{Student, StudentId};
@@ -131,9 +131,9 @@ impl ClaimRates {
             rate.n += share * n;
             rate.of += n;
         }
-        if let Some(d) = m.regrouping.difference.filter(|_| m.regrouping.is_enough) {
-            self.more_of_changed.add(d.low > 0.0);
-            self.fewer_of_changed.add(d.high < 0.0);
+        if m.regrouping.says() != OfChanged::TooFew {
+            self.more_of_changed.add(m.regrouping.says() == OfChanged::More);
+            self.fewer_of_changed.add(m.regrouping.says() == OfChanged::Fewer);
         }
     }
 }
@@ -189,15 +189,15 @@ impl Class<'_> {
             lacked: BTreeSet::new(),
             fresh: BTreeMap::from([(self.skill.clone(), FreshAnswers { n_items, check, ideas: Vec::new() })]),
             looks_guessed: false,
+            time: TimeReceived { n_sessions: 3, n_there: 3, minutes_planned: 90, minutes_received: 90 },
+            decided: PeoplesWord::default(),
         })
     }
 }
 
 fn week_of(week: usize, children: Vec<ChildFacts>) -> WeekFacts {
-    let there = TimeReceived { n_sessions: 3, n_there: 3, minutes_planned: 90, minutes_received: 90 };
-    let time = children.iter().map(|c| (c.student.id.clone(), there)).collect();
     let days = Span::new().days(7 * i64::try_from(week).unwrap_or(0));
-    WeekFacts { week: Date::constant(2026, 2, 2).saturating_add(days), children: children.into(), time }
+    WeekFacts { week: Date::constant(2026, 2, 2).saturating_add(days), children }
 }
 
 #[cfg(test)]

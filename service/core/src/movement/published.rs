@@ -1,11 +1,12 @@
 //! The published JSON of movement, `sheaf.movement/1`: field names and order that other programs may rely on.
 //!
-//! In:  a [`Movement`]. Out: its text, a line for each entry of each list. Null stands where nothing can be said.
+//! In:  a [`Movement`]. Out: its text, a line for each entry of each list. Null stands where nothing can be said; what
+//! people decided stands in the weeks in which they did.
 //! Keeps: `the_published_shape` (in `report`). Not here: the figures (`report`).
 
-use super::Flow;
 use super::growth::Growth;
 use super::report::{ChildWeek, ChildWeeks, Movement};
+use super::{Flow, GivenSeat, PartKind, PartOfSchool, StateChanges, Stay};
 use crate::plan::{SkillState, write_lines};
 use crate::skills::SkillCode;
 use jiff::civil::Date;
@@ -22,6 +23,9 @@ struct Published<'a> {
     agreement: Vec<PublishedAgreement>,
     by_chance: PublishedChance,
     regrouping: PublishedRegrouping,
+    state_changes: Vec<PublishedChanges>,
+    core_problems: Vec<PublishedCoreProblem<'a>>,
+    fair: Vec<PublishedPart<'a>>,
 }
 
 #[derive(Serialize)]
@@ -42,6 +46,23 @@ struct PublishedWeek<'a> {
     state: Option<&'static str>,
     minutes_planned: u32,
     minutes_received: u32,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    seat_given: Option<PublishedSeat<'a>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    target_set: Option<PublishedReason<'a>>,
+}
+
+/// A seat that a person gave.
+#[derive(Serialize)]
+struct PublishedSeat<'a> {
+    reason: &'a str,
+    hold: bool,
+}
+
+/// A target that a person set.
+#[derive(Serialize)]
+struct PublishedReason<'a> {
+    reason: &'a str,
 }
 
 #[derive(Serialize)]
@@ -68,6 +89,34 @@ struct PublishedFlow<'a> {
 struct PublishedAgreement {
     week: String,
     adjusted_rand: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct PublishedChanges {
+    week: String,
+    judged: usize,
+    newly_met: usize,
+    no_longer_met: usize,
+    kappa: Option<f64>,
+    chance: f64,
+}
+
+#[derive(Serialize)]
+struct PublishedCoreProblem<'a> {
+    grade: &'a str,
+    skill: &'a str,
+    lack: usize,
+    students: usize,
+}
+
+/// Sums are null under five children.
+#[derive(Serialize)]
+struct PublishedPart<'a> {
+    by: &'static str,
+    name: &'a str,
+    students: Option<usize>,
+    share_of_minutes: Option<f64>,
+    weeks_on_target: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -129,12 +178,52 @@ fn published(m: &Movement) -> Published<'_> {
             high: r.difference.map(|d| d.high),
             enough: r.is_enough,
         },
+        state_changes: m.state_changes.iter().map(changes).collect(),
+        core_problems: m
+            .core_problems
+            .iter()
+            .map(|p| PublishedCoreProblem {
+                grade: &p.grade,
+                skill: p.skill.as_str(),
+                lack: p.n_lack,
+                students: p.n_grade,
+            })
+            .collect(),
+        fair: m.parts.iter().map(part).collect(),
+    }
+}
+
+fn changes((week, c): &(Date, StateChanges)) -> PublishedChanges {
+    PublishedChanges {
+        week: week.to_string(),
+        judged: c.n,
+        newly_met: c.newly_met,
+        no_longer_met: c.no_longer_met,
+        kappa: c.kappa,
+        chance: c.chance,
+    }
+}
+
+fn part(p: &PartOfSchool) -> PublishedPart<'_> {
+    PublishedPart {
+        by: match p.kind {
+            PartKind::Homeroom => "homeroom",
+            PartKind::Support => "support",
+        },
+        name: &p.name,
+        students: p.told.map(|t| t.n),
+        share_of_minutes: p.told.and_then(|t| t.share_of_minutes),
+        weeks_on_target: p.told.map(|t| t.weeks_on_target),
     }
 }
 
 fn flow<'a>(week: &Date, flow: &'a Flow) -> PublishedFlow<'a> {
     let (from, to) = (flow.from.as_deref(), flow.to.as_deref());
     PublishedFlow { week: week.to_string(), from, to, students: flow.n_students }
+}
+
+fn seat_given(seat: &GivenSeat) -> PublishedSeat<'_> {
+    PublishedSeat { reason: &seat.reason, hold: seat.stay == Stay::Held }
 }
 
 fn student<'a>(weeks: &[Date], s: &'a ChildWeeks, growth: &'a [Growth]) -> PublishedStudent<'a> {
@@ -147,6 +236,8 @@ fn student<'a>(weeks: &[Date], s: &'a ChildWeeks, growth: &'a [Growth]) -> Publi
             state: known.state.map(SkillState::word),
             minutes_planned: known.time.minutes_planned,
             minutes_received: known.time.minutes_received,
+            seat_given: known.decided.seat.as_ref().map(seat_given),
+            target_set: known.decided.target.as_deref().map(|reason| PublishedReason { reason }),
         })
     };
     let skill = |g: &'a Growth| PublishedSkill {

@@ -3,17 +3,19 @@
 //! In:  the weeks of every child. Out: [`ByChance`] and [`Regrouping`], with one sentence each.
 //! By chance: of children whose target was not yet reached at its first check, how many reach the cut at the last one, beside how many
 //! would if nobody had learnt. Regrouping: of the same children, those who changed groups against those who stayed; never called an
-//! effect, and too few under ten on either side.
-//! Keeps: `too_few_is_said`, `a_difference_is_never_called_an_effect`. Not here: the chance itself (`chance`).
+//! effect, and too few under ten on either side; told as more or fewer only where interval and exact test agree.
+//! Keeps: `too_few_is_said`, `a_difference_is_never_called_an_effect`, `interval_and_exact_test_must_agree`. Not here: the chance itself (`chance`).
 
 use super::chance::{Check, Spread};
 use super::report::{ChildWeek, ChildWeeks};
-use crate::numeric::{Difference, difference_of_shares};
+use crate::numeric::{Difference, difference_of_shares, fisher_exact};
 use crate::skills::SkillCode;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Children on either side from which a difference may be told.
 const ENOUGH: usize = 10;
+/// Chance under which the exact test sees a difference, as the interval of 95 % does.
+const SEEN: f64 = 0.05;
 
 /// Met by what was seen, and by chance.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -43,6 +45,19 @@ pub struct Regrouping {
     pub is_enough: bool,
 }
 
+/// What may be said of those who changed groups.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum OfChanged {
+    /// More of them reach the cut.
+    More,
+    /// Fewer.
+    Fewer,
+    /// No difference that can be told.
+    NoDifference,
+    /// Too few children.
+    TooFew,
+}
+
 impl ByChance {
     /// One sentence with counts.
     #[must_use]
@@ -64,6 +79,19 @@ impl ByChance {
 }
 
 impl Regrouping {
+    /// What may be said.
+    #[must_use]
+    pub fn says(&self) -> OfChanged {
+        let Some(d) = self.difference.filter(|_| self.is_enough) else { return OfChanged::TooFew };
+        let row = |met: usize, all: usize| [met as u64, all.saturating_sub(met) as u64];
+        let chance = fisher_exact([row(self.n_moved_met, self.n_moved), row(self.n_stayed_met, self.n_stayed)]);
+        match chance < SEEN {
+            true if d.low > 0.0 => OfChanged::More,
+            true if d.high < 0.0 => OfChanged::Fewer,
+            _ => OfChanged::NoDifference,
+        }
+    }
+
     /// One sentence with counts, and what they allow to be said.
     #[must_use]
     pub fn sentence(&self) -> String {
@@ -71,22 +99,16 @@ impl Regrouping {
             "{} of {} who changed groups and {} of {} who stayed reach the cut",
             self.n_moved_met, self.n_moved, self.n_stayed_met, self.n_stayed
         );
-        match self.difference.filter(|_| self.is_enough) {
-            None => format!("{counts}: too few to say."),
-            Some(d) => {
-                let (low, high) = (100.0 * d.low, 100.0 * d.high);
-                let says = if d.low > 0.0 {
-                    "more of those who changed"
-                } else if d.high < 0.0 {
-                    "fewer of those who changed"
-                } else {
-                    "no difference that can be told from chance"
-                };
-                format!(
-                    "{counts}: {says} (between {low:+.0} and {high:+.0} in a hundred). Who was moved was chosen, not drawn."
-                )
-            }
-        }
+        let says = match self.says() {
+            OfChanged::TooFew => return format!("{counts}: too few to say."),
+            OfChanged::More => "more of those who changed",
+            OfChanged::Fewer => "fewer of those who changed",
+            OfChanged::NoDifference => "no difference that can be told from chance",
+        };
+        let (low, high) = self.difference.map_or((0.0, 0.0), |d| (100.0 * d.low, 100.0 * d.high));
+        format!(
+            "{counts}: {says} (between {low:+.0} and {high:+.0} in a hundred). Who was moved was chosen, not drawn."
+        )
     }
 }
 
@@ -187,14 +209,39 @@ mod tests {
         assert!(ByChance::default().sentence().starts_with("Nobody"));
     }
 
+    fn of(moved_met: usize, n_moved: usize, stayed_met: usize, n_stayed: usize) -> Regrouping {
+        Regrouping {
+            n_moved,
+            n_moved_met: moved_met,
+            n_stayed,
+            n_stayed_met: stayed_met,
+            difference: difference_of_shares(moved_met, n_moved, stayed_met, n_stayed),
+            is_enough: true,
+        }
+    }
+
     #[test]
     fn a_difference_is_never_called_an_effect() {
-        for (moved_met, says) in [(30, "more of those"), (3, "no difference"), (0, "fewer of those")] {
-            let difference = difference_of_shares(moved_met, 30, if moved_met == 0 { 20 } else { 3 }, 30);
-            let regrouping =
-                Regrouping { n_moved: 30, n_stayed: 30, is_enough: true, difference, ..Regrouping::default() };
-            let sentence = regrouping.sentence();
+        for (moved_met, stayed_met, says) in
+            [(30, 3, "more of those"), (3, 3, "no difference"), (0, 20, "fewer of those")]
+        {
+            let sentence = of(moved_met, 30, stayed_met, 30).sentence();
             assert!(sentence.contains(says) && !sentence.contains("effect"), "{sentence}");
         }
+    }
+
+    #[test]
+    fn interval_and_exact_test_must_agree() {
+        // The interval alone would say more: it begins at a hair over zero.
+        let near = of(6, 12, 2, 18);
+        assert!(near.difference.unwrap().low > 0.0, "{near:?}");
+        assert_eq!(near.says(), OfChanged::More);
+        let split: Vec<Regrouping> = (0..=12)
+            .flat_map(|moved| (0..=18).map(move |stayed| of(moved, 12, stayed, 18)))
+            .filter(|r| {
+                r.difference.is_some_and(|d| d.low > 0.0 || d.high < 0.0) && r.says() == OfChanged::NoDifference
+            })
+            .collect();
+        assert!(!split.is_empty(), "the exact test holds nothing back");
     }
 }

@@ -11,7 +11,10 @@ use super::fairness::{CoreProblem, PartOfSchool, core_problems, parts_of_school}
 use super::growth::{Growth, growth_of};
 use super::next_step::next_step;
 use super::regrouping::{ByChance, Regrouping, Seen};
-use super::{Check, Flow, Judged, Seats, SkillWeek, TimeReceived, Verdict, agreement_between, flows, judge};
+use super::state_changes::{StateChanges, state_changes};
+use super::{
+    Check, Flow, Judged, PeoplesWord, Seats, SkillWeek, TimeReceived, Verdict, agreement_between, flows, judge,
+};
 use crate::plan::SkillState;
 use crate::roster::{Student, StudentId};
 use crate::skills::{SkillCode, SkillGraph};
@@ -29,6 +32,8 @@ pub struct ChildWeek {
     pub state: Option<SkillState>,
     /// Time planned and received.
     pub time: TimeReceived,
+    /// What people decided.
+    pub decided: PeoplesWord,
     /// Fresh points of this week by skill.
     pub checks: BTreeMap<SkillCode, Check>,
 }
@@ -69,6 +74,8 @@ pub struct Movement {
     pub flows: Vec<(Date, Vec<Flow>)>,
     /// How alike the grouping is to the week before; `None` where fewer than two children sat in both.
     pub agreement: Vec<(Date, Option<f64>)>,
+    /// What turned to met and back since the week before.
+    pub state_changes: Vec<(Date, StateChanges)>,
     /// Met, beside chance.
     pub by_chance: ByChance,
     /// Who changed beside who stayed.
@@ -107,6 +114,7 @@ pub fn movement(facts: &[WeekFacts], cut: f64, graph: &SkillGraph) -> Movement {
     Movement {
         flows: pairs().map(|(week, pair)| (*week, flows(&pair[0], &pair[1]))).collect(),
         agreement: pairs().map(|(week, pair)| (*week, agreement_between(&pair[0], &pair[1]))).collect(),
+        state_changes: facts.windows(2).map(|pair| (pair[1].week, state_changes(&pair[0], &pair[1]))).collect(),
         growth: students.iter().map(|s| growth_of(s, &weeks, cut, |skill| seen.spread(skill))).collect(),
         by_chance: seen.by_chance(),
         regrouping: seen.regrouping(),
@@ -118,8 +126,7 @@ pub fn movement(facts: &[WeekFacts], cut: f64, graph: &SkillGraph) -> Movement {
 }
 
 /// One child's skill last taught and how it went; `None` where the child never had a seat.
-#[must_use]
-pub fn judge_child(facts: &[WeekFacts], student: &StudentId, cut: f64) -> Option<(SkillCode, Judged)> {
+fn judge_child(facts: &[WeekFacts], student: &StudentId, cut: f64) -> Option<(SkillCode, Judged)> {
     let skill = facts.iter().rev().find_map(|f| f.child(student)?.target.clone())?;
     let weeks: Vec<Option<SkillWeek>> = facts.iter().map(|f| f.skill_week(student, &skill)).collect();
     Some((skill, judge(&weeks, cut)))

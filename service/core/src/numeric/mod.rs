@@ -1,4 +1,4 @@
-//! Numerical methods with no school word in them: k-means, size-limited partition, silhouette, intervals.
+//! Numerical methods with no school word in them: k-means, size-limited partition, silhouette, intervals, exact tests.
 //!
 //! In:  tables of numbers, shape (n_rows, n_columns), finite; a seed where anything is drawn.
 //! Out: labels 0-based, in an order that each function states.
@@ -6,6 +6,7 @@
 //! Not here: what the rows mean (`grouping`, `profile`). Only `kmeans.rs` names linfa.
 
 mod cluster;
+mod exact;
 mod interval;
 mod kmeans;
 mod partition;
@@ -15,6 +16,7 @@ mod silhouette;
 mod trend;
 
 pub use cluster::{ClusterError, Clustering, cluster_within_sizes};
+pub use exact::{exact_mcnemar, fisher_exact};
 pub(crate) use interval::Z_95;
 pub use interval::{Difference, Interval, difference_of_shares, jeffreys_interval};
 pub use kmeans::{KMeansError, KMeansFit, fit_kmeans};

@@ -103,6 +103,13 @@ impl SkillState {
             SkillState::NotYet => "not-yet",
         }
     }
+
+    /// The state of a word.
+    #[must_use]
+    pub fn parse(word: &str) -> Option<Self> {
+        use SkillState::{Close, Confirmed, Lost, MetOnce, NotEnough, NotYet};
+        [NotEnough, Lost, Confirmed, MetOnce, Close, NotYet].into_iter().find(|s| s.word() == word)
+    }
 }
 
 /// What one student shows on one skill.
