@@ -216,7 +216,7 @@ harder = "large"
                 0,
                 "easier and harder at once",
             ),
-            ("\"large\"", "\"large\"\nharder_where = [\"k > 4\"]", 17, "k"),
+            ("\"large\"", "\"large\"\nharder_where = [\"k > 4\"]", 16, "`k` is not a parameter"),
         ] {
             let text = format!("{SCALING}{}", OWN.replacen(right, mistake, 1));
             let checked = check_models(&knowledge, "own.toml", &text).unwrap();

@@ -138,6 +138,26 @@ fn a_draw_that_was_met_does_not_come_again() {
 }
 
 #[test]
+fn one_code_stands_for_one_set_of_items() {
+    let mut items_of: std::collections::BTreeMap<String, Vec<TicketItem>> = std::collections::BTreeMap::new();
+    let all = tickets(&SCALING).unwrap();
+    let met: BTreeSet<u64> = all.iter().flat_map(|t| &t.items).map(draw_of).collect();
+    let other_idea = tickets(&Ask { pattern: Some("scale-always-bigger"), ..SCALING }).unwrap();
+    let easier = tickets(&Ask { level: Level::Easier, ..SCALING }).unwrap();
+    let shorter = tickets(&Ask { n_items: 4, ..SCALING }).unwrap();
+    let later = tickets_after(&SCALING, &met).unwrap();
+    let again = tickets(&SCALING).unwrap();
+    for ticket in [all, other_idea, easier, shorter, later, again].into_iter().flatten() {
+        // What it was drawn for is no part of what stands on it.
+        let items: Vec<TicketItem> =
+            ticket.items.into_iter().map(|item| TicketItem { level: Level::AsWritten, ..item }).collect();
+        let known = items_of.entry(ticket.form_code).or_insert_with(|| items.clone());
+        assert_eq!(*known, items);
+    }
+    assert!(items_of.len() >= 8, "{:?}", items_of.keys());
+}
+
+#[test]
 fn a_swap_changes_one_item() {
     let (library, ticket) = (ModelLibrary::builtin(), tickets(&SCALING).unwrap().remove(0));
     let mut met = BTreeSet::new();
