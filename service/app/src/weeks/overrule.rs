@@ -14,7 +14,7 @@ use crate::error::{AppError, ErrorKind};
 use serde::{Deserialize, Serialize};
 use sheaf_core::finding::Finding;
 use sheaf_core::grouping::{Decided, Overrule};
-use sheaf_core::plan::{Plan, group_number};
+use sheaf_core::plan::{IDLE_SWAP, Plan, group_number};
 use sheaf_core::roster::StudentId;
 use sheaf_core::skills::SkillCode;
 use sheaf_core::tickets::Swap;
@@ -258,7 +258,9 @@ impl Weeks {
         }
         let mut decisions = Decisions::from_json(&kept.overrules)?;
         change(&now.plan, &mut decisions)?;
-        let published = published_json(&self.with_decisions(week, &kept, &decisions)?)?;
+        let plan = self.with_decisions(week, &kept, &decisions)?;
+        refuse_idle_swap(&now.plan, &plan)?;
+        let published = published_json(&plan)?;
         let revision = self.store.keep_overruled(week.monday(), kept.revision, &published, &decisions.to_json()?)?;
         tracing::info!(job, n_decisions = decisions.done.len(), duration_ms = started.elapsed().as_millis() as u64);
         Ok((published, tag_of(week, revision)))
@@ -285,6 +287,12 @@ impl Weeks {
         }
         Ok(Decisions::default())
     }
+}
+
+/// A swap that no item can take the place in is not kept.
+fn refuse_idle_swap(now: &Plan, then: &Plan) -> Result<(), AppError> {
+    let idle = then.findings.iter().find(|f| f.code == IDLE_SWAP && !now.findings.contains(f));
+    idle.map_or(Ok(()), |f| Err(AppError::new(ErrorKind::Input, "swap-not-possible", f.message.clone())))
 }
 
 fn nothing(what: &str) -> AppError {

@@ -15,7 +15,7 @@ mod week_tickets;
 pub(crate) use lines::write_lines;
 pub use make::{PlanError, PlanInput, make_plan};
 pub use repaired::{PlanRepair, Timetable};
-pub use week_tickets::MetItems;
+pub use week_tickets::{IDLE_SWAP, MetItems};
 
 use crate::finding::Finding;
 use crate::roster::StudentId;

@@ -27,6 +27,9 @@ pub type MetItems = BTreeMap<StudentId, BTreeSet<u64>>;
 /// Forms of a ticket: one for the session, one for neighbours and make-ups.
 const FORMS: [&str; 2] = ["A", "B"];
 
+/// Code of the finding on a swap that no item can take the place in.
+pub const IDLE_SWAP: &str = "swap-has-no-effect";
+
 /// Share of points at the target up to which a child is far below any cut; common practice, no source.
 const FAR_BELOW: f64 = 0.25;
 
@@ -57,7 +60,7 @@ pub(super) fn week_tickets(
     for (nth, decision) in decisions.iter().enumerate() {
         if let Err(why) = swap(&mut tickets, taught, nth, decision, input) {
             findings.push(Finding::warning(
-                "swap-has-no-effect",
+                IDLE_SWAP,
                 format!("An item that was to be swapped stays: {why}."),
                 "look at the ticket before it is printed",
             ));

@@ -59,7 +59,7 @@ pub(crate) struct DecideForm {
 /// The tag of the plan that the person looks at.
 #[derive(Debug, Deserialize)]
 pub(crate) struct TagForm {
-    tag: String,
+    pub(super) tag: String,
 }
 
 /// A group's size before and after.

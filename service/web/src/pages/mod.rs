@@ -22,6 +22,8 @@ pub(crate) mod school;
 pub(crate) mod score_sheets;
 pub(crate) mod students;
 mod text;
+pub(crate) mod swap;
+pub(crate) mod ticket_keys;
 pub(crate) mod tickets;
 
 pub(crate) use frame::{Frame, Here, error_page};
