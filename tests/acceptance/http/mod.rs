@@ -7,6 +7,7 @@ mod decide;
 mod pages;
 mod repair;
 mod script;
+mod swap;
 
 pub use pages::{OF_A_CHILD, PAGES};
 pub use script::opens_with_groups;

@@ -21,8 +21,8 @@ pub(crate) mod rotation;
 pub(crate) mod school;
 pub(crate) mod score_sheets;
 pub(crate) mod students;
-mod text;
 pub(crate) mod swap;
+mod text;
 pub(crate) mod ticket_keys;
 pub(crate) mod tickets;
 

@@ -29,16 +29,15 @@ pub(crate) struct SwapForm {
 }
 
 /// Keeps it; back to the ticket.
-pub(crate) async fn swap(service: web::Data<Service>, path: web::Path<String>, form: web::Form<SwapForm>) -> PageAnswer {
+pub(crate) async fn swap(
+    service: web::Data<Service>,
+    path: web::Path<String>,
+    form: web::Form<SwapForm>,
+) -> PageAnswer {
     let (week, form) = (Week::parse(&path)?, form.into_inner());
     let back = format!("/tickets/{week}#t-{}-{}", form.group, form.form);
-    let decision = Decision::Item {
-        group: form.group,
-        form: form.form,
-        item: form.item,
-        swap: form.swap,
-        reason: String::new(),
-    };
+    let decision =
+        Decision::Item { group: form.group, form: form.form, item: form.item, swap: form.swap, reason: String::new() };
     run(&service, move |s| s.weeks.overrule(week, &form.tag, decision)).await?;
     Ok(see_other(back))
 }

@@ -12,7 +12,8 @@ use crate::service::{Service, run};
 use actix_web::web;
 use askama::Template;
 use sheaf_app::knowledge::Knowledge;
-use sheaf_app::weeks::Week;
+use sheaf_app::weeks::{MakeUp, Week};
+use sheaf_core::plan::Plan;
 use sheaf_core::scores::ItemKind;
 use sheaf_core::tickets::{Ticket, TicketItem};
 
@@ -74,6 +75,14 @@ struct TicketsPage {
     /// What was swapped, in order; the last may be undone here.
     swapped: Vec<String>,
     can_undo: bool,
+    make_ups: Vec<MakeUpView>,
+}
+
+/// Children of a group who have still to take its ticket.
+struct MakeUpView {
+    badge: Badge,
+    names: String,
+    form_code: String,
 }
 
 /// The children's pages.
@@ -85,15 +94,29 @@ pub(crate) async fn show(service: web::Data<Service>, path: web::Path<String>) -
             Some(plan) => swapped(&plan.plan, &s.weeks.decisions(week)?, knowledge),
             None => (Vec::new(), false),
         };
+        let make_ups = match &plan {
+            Some(plan) => s.weeks.make_ups(week)?.iter().map(|m| make_up_view(&plan.plan, m)).collect(),
+            None => Vec::new(),
+        };
         render(&TicketsPage {
             frame: Frame::new(s, Here::Tickets, "Exit tickets", Some(week))?,
             tag: plan.as_ref().map(|p| p.tag.clone()).unwrap_or_default(),
             tickets: plan.map(|p| p.plan.tickets.iter().map(|t| ticket_view(t, knowledge)).collect()),
             swapped,
             can_undo,
+            make_ups,
         })
     });
     Ok(html(body.await?))
+}
+
+fn make_up_view(plan: &Plan, make_up: &MakeUp) -> MakeUpView {
+    let name = |s: &usize| plan.students.get(*s).map(|child| child.shown_name().to_owned());
+    MakeUpView {
+        badge: badge(&make_up.group),
+        names: make_up.missing.iter().filter_map(name).collect::<Vec<_>>().join(", "),
+        form_code: make_up.form_code.clone(),
+    }
 }
 
 fn ticket_view(ticket: &Ticket, knowledge: &Knowledge) -> TicketView {
