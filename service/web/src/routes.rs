@@ -35,6 +35,8 @@ pub(crate) fn all(app: &mut ServiceConfig) {
         .route("/rotation/{date}/take-back", post().to(pages::rotation::take_back))
         .route("/tickets/{date}", get().to(pages::tickets::show))
         .route("/tickets/{date}/keys", get().to(pages::tickets::keys))
+        .route("/attendance/{date}", get().to(pages::attendance::show))
+        .route("/attendance/{date}", post().to(pages::attendance::keep))
         .route("/movement", get().to(pages::movement::show))
         .route("/movement/memo/{date}", get().to(pages::memo::show))
         .route("/movement/memo/{date}", post().to(pages::memo::decide))

@@ -10,7 +10,7 @@ use serde_json::Value;
 use std::path::Path;
 
 /// Plans week after week into a file of records.
-fn keep_month(records: &Path) {
+pub fn keep_month(records: &Path) {
     let school = root().join("fixtures/schools/quillmere");
     let path = |name: &str| school.join(name).display().to_string();
     for (n, monday) in (1..).zip(["2026-02-02", "2026-02-09", "2026-02-16", "2026-02-23"]) {

@@ -38,6 +38,7 @@ mod students;
 mod take_in;
 #[cfg(test)]
 mod tests;
+mod ticks;
 #[cfg(test)]
 mod upload_life;
 mod week;
@@ -59,6 +60,7 @@ pub use sheaf_sheets::read::{
 };
 pub use sheaf_store::{MemoDecision, Removed, SameChild, Standing, StoredFile, UploadSummary};
 pub use take_in::{GivenFile, Keeping, Taken, TakenIn};
+pub use ticks::{GroupToTick, SessionToTick, Ticked, was_there};
 pub use week::Week;
 
 use crate::error::{AppError, ErrorKind};

@@ -10,7 +10,7 @@
 //! Source of the numbers: common practice, no source. Not here: which weeks there are (`sheaf-app`), movement by chance.
 
 use super::{TAUGHT_FROM, TimeReceived};
-use crate::numeric::jeffreys_interval;
+use crate::numeric::{jeffreys_interval, jeffreys_reaches};
 use crate::plan::SkillState;
 use crate::profile::{ENOUGH_ITEMS, SHOWN_LEVEL};
 
@@ -141,7 +141,7 @@ fn verdict_of(last: &SkillWeek, run: &Run, cut: f64) -> Verdict {
         return Verdict::NotEnough;
     }
     let is_taught = run.n_weeks >= STUCK_WEEKS && received.is_some_and(|share| share >= STUCK_MINUTES - 1e-9);
-    if run.answers.high(SHOWN_LEVEL) >= cut {
+    if run.answers.reaches(cut, SHOWN_LEVEL) {
         Verdict::Close
     } else if is_taught && run.answers.n_items >= STUCK_ITEMS && run.is_still_under(cut) {
         Verdict::ChangeSomething
@@ -176,9 +176,9 @@ impl Answers {
         self.possible += week.points_possible;
     }
 
-    /// Upper end of the interval of the share.
-    fn high(&self, level: f64) -> f64 {
-        jeffreys_interval(self.points, self.possible, level).high
+    /// Whether the interval of the share reaches up to the cut.
+    fn reaches(&self, cut: f64, level: f64) -> bool {
+        jeffreys_reaches(self.points, self.possible, level, cut)
     }
 }
 
@@ -186,7 +186,7 @@ impl Run {
     /// Whether earlier weeks do not stand for what was learnt lately: where they had to fill in, the last three lie under the cut by
     /// more than chance gives one in forty.
     fn is_still_under(&self, cut: f64) -> bool {
-        self.recent.n_items >= STUCK_ITEMS || self.recent.high(SURE_LEVEL) < cut
+        self.recent.n_items >= STUCK_ITEMS || !self.recent.reaches(cut, SURE_LEVEL)
     }
 
     fn latest(weeks: &[&SkillWeek]) -> Self {
@@ -258,6 +258,10 @@ fn changed_idea(weeks: &[&SkillWeek]) -> Option<ChangedIdea> {
 fn has_gained(weeks: &[&SkillWeek]) -> bool {
     let answered: Vec<&&SkillWeek> = weeks.iter().filter(|w| w.n_items > 0).collect();
     let (Some(first), Some(last)) = (answered.first(), answered.last()) else { return false };
+    let share = |w: &SkillWeek| w.points / w.points_possible.max(1e-9);
+    if share(last) <= share(first) {
+        return false;
+    }
     let interval = |w: &SkillWeek| jeffreys_interval(w.points, w.points_possible, SHOWN_LEVEL);
     interval(last).low > interval(first).high
 }
