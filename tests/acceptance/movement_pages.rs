@@ -43,6 +43,10 @@ async fn text_of(browser: &Browser, css: &str) -> String {
     browser.driver.find(By::Css(css)).await.unwrap().text().await.unwrap()
 }
 
+async fn is_ticked(browser: &Browser, css: &str) -> bool {
+    browser.driver.find(By::Css(css)).await.unwrap().is_selected().await.unwrap()
+}
+
 /// Pages of the page's print.
 async fn n_printed(browser: &Browser) -> usize {
     let pdf = browser.driver.print_page(PrintParameters::default()).await.unwrap();
@@ -113,9 +117,10 @@ async fn attendance_is_ticked_and_reaches_movement() {
     let away = text_of(&browser, ".ticks tbody tr:first-child th .id").await;
     browser.click(".attendance button").await;
     assert!(text_of(&browser, "[role=status]").await.contains("Noted: "));
-    let is_ticked =
-        |css: &'static str| async { browser.driver.find(By::Css(css)).await.unwrap().is_selected().await.unwrap() };
-    assert!(is_ticked(".ticks thead input").await && !is_ticked(".ticks tbody tr:first-child input").await);
+    assert!(
+        is_ticked(&browser, ".ticks thead input").await
+            && !is_ticked(&browser, ".ticks tbody tr:first-child input").await
+    );
 
     let movement: serde_json::Value =
         tokio::task::block_in_place(|| served.script("GET", "/api/v1/movement").send().unwrap().json().unwrap());
