@@ -2,10 +2,11 @@
 //!
 //! In:  a [`Browser`] on a page. Out: a line for each rule that is broken, with the place and what to do; none on a clean page.
 //! Keeps: a page that breaks a rule is told (`a_page_that_breaks_rules_is_told`), so that a check that looks at nothing would be noticed.
-//! Not here: which pages are looked at (the tests of each page), what only a person can see: order, wording, the picture itself.
+//! Pages of a week are looked at here; what a form or another state of a page shows, in the tests of that page. Not here: what only a person can see: order, wording, the picture itself.
 
-use crate::browser::Browser;
-use crate::browser::Script;
+use crate::browser::{Browser, Script};
+use crate::http::{OF_A_CHILD, PAGES};
+use crate::served::Served;
 use std::sync::OnceLock;
 
 /// Sets of rules: all of WCAG up to 2.2 AA, and what is good practice beside it.
@@ -48,4 +49,21 @@ async fn a_page_that_breaks_rules_is_told() {
         assert!(breaches.iter().any(|b| b.starts_with(&format!("{rule}: "))), "{rule} in {breaches:?}");
     }
     browser.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn every_page_is_clean_with_and_without_records() {
+    for (records, served) in [("no records", Served::empty as fn() -> Served), ("a planned week", Served::demo)] {
+        let served = tokio::task::spawn_blocking(served).await.unwrap();
+        let browser = Browser::start(Script::On).await;
+        browser.driver.goto(served.launch_address()).await.unwrap();
+        let mut found = Vec::new();
+        for path in PAGES.into_iter().chain(OF_A_CHILD) {
+            browser.driver.goto(format!("{}{path}", served.base)).await.unwrap();
+            found.extend(breaches(&browser).await.into_iter().map(|b| format!("{path}, {records}: {b}")));
+        }
+        assert!(found.is_empty(), "\n  {}", found.join("\n  "));
+        browser.stop().await;
+        tokio::task::spawn_blocking(move || drop(served)).await.unwrap();
+    }
 }

@@ -123,7 +123,7 @@ fn group_to_tick(plan: &Plan, group: &Group, noted: &Attendance) -> GroupToTick 
     led.sort_by_key(|s| (s.time.day, s.time.start));
     let held: Vec<(HeldSession, Vec<StudentId>)> = if plan.rotation.iter().any(|s| s.staff.is_some()) {
         led.iter()
-            .map(|s| (heading_of(s, noted), s.expected.iter().filter_map(|e| StudentId::parse(e)).collect()))
+            .map(|s| (heading_of(s, &led, noted), s.expected.iter().filter_map(|e| StudentId::parse(e)).collect()))
             .collect()
     } else {
         let everyone: Vec<StudentId> = members.iter().map(|(id, _)| id.clone()).collect();
@@ -136,11 +136,15 @@ fn group_to_tick(plan: &Plan, group: &Group, noted: &Attendance) -> GroupToTick 
     GroupToTick { group: group.id.clone(), members, sessions: sessions.collect() }
 }
 
-/// The session as a sheet has named it: by its block, or by day and start; else under the workbook's heading.
-fn heading_of(session: &Session, noted: &Attendance) -> HeldSession {
+/// The session as a sheet has named it: by its block, by day and start, or by its day alone where the group meets once that day; else under
+/// the workbook's heading.
+fn heading_of(session: &Session, of_group: &[&Session], noted: &Attendance) -> HeldSession {
     let (day, start) = (session.time.day, session.time.start);
-    let is_it = |s: &&HeldSession| s.label == session.block || (s.school_day() == Some(day) && s.start == Some(start));
-    noted.sessions.iter().find(is_it).cloned().unwrap_or_else(|| HeldSession {
+    let find = |is_it: &dyn Fn(&HeldSession) -> bool| noted.sessions.iter().find(|s| is_it(s)).cloned();
+    let by_time = || find(&|s| s.school_day() == Some(day) && s.start == Some(start));
+    let is_alone = of_group.iter().filter(|s| s.time.day == day).count() == 1;
+    let by_day = || if is_alone { find(&|s| s.school_day() == Some(day) && s.start.is_none()) } else { None };
+    find(&|s| s.label == session.block).or_else(by_time).or_else(by_day).unwrap_or_else(|| HeldSession {
         label: format!("{} {start}", day.short()),
         day: Some(day),
         date: None,
@@ -211,11 +215,34 @@ mod tests {
         weeks.put_attendance(week(), &file("there.csv", &noted.replace("mon-1", "tue-1"))).unwrap();
         weeks.tick(week(), &ticked).unwrap();
         let kept = weeks.attendance(week()).unwrap();
+        weeks.put_attendance(week(), &file("there.csv", &noted.replace("mon-1", "2026-02-02"))).unwrap();
+        let (groups, _) = weeks.sessions_to_tick(week()).unwrap();
+        let headings = |g: &GroupToTick| g.sessions.iter().map(|s| s.session.label.clone()).collect::<Vec<_>>();
+        assert!(
+            groups.iter().all(|g| headings(g).iter().all(|h| h == "mon-1" || h == "tue-1")),
+            "the block's own first"
+        );
         let labels: Vec<&str> = kept.sessions.iter().map(|s| s.label.as_str()).collect();
         assert_eq!(labels, ["mon-1", "tue-1"], "no session beside the sheet's own");
         let marks: Vec<Presence> = kept.rows.iter().flat_map(|r| r.marks.iter().flatten().copied()).collect();
         assert_eq!(marks.iter().filter(|m| **m == Presence::Late).count(), 2, "late and ticked stays late");
         assert_eq!(marks.iter().filter(|m| **m == Presence::Absent).count(), 1);
+    }
+
+    #[test]
+    fn a_day_that_a_sheet_noted_is_the_session_of_that_day() {
+        let weeks = planned(TIMETABLE);
+        let (ticked, away) = all_but_one(&weeks);
+        weeks
+            .put_attendance(week(), &file("there.csv", &format!("id,2026-02-02,2026-02-03\n{away},present,present\n")))
+            .unwrap();
+        weeks.tick(week(), &ticked).unwrap();
+        let labels: Vec<String> = weeks.attendance(week()).unwrap().sessions.into_iter().map(|s| s.label).collect();
+        assert_eq!(labels, ["2026-02-02", "2026-02-03"]);
+        let (groups, _) = weeks.sessions_to_tick(week()).unwrap();
+        let marks: Vec<Presence> =
+            groups.iter().flat_map(|g| &g.sessions).filter_map(|s| *s.expected.get(&away)?).collect();
+        assert!(marks.contains(&Presence::Absent), "{marks:?}");
     }
 
     #[test]
