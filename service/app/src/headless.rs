@@ -15,7 +15,7 @@ use crate::weeks::Week;
 use jiff::civil::Date;
 use sheaf_core::finding::Finding;
 use sheaf_core::movement::TimeReceived;
-use sheaf_core::plan::{Plan, PlanInput, make_plan};
+use sheaf_core::plan::{MetItems, Plan, PlanInput, make_plan};
 use sheaf_core::roster::{School, Student, StudentId};
 use sheaf_sheets::read::ReadRequest;
 pub use sheaf_sheets::read::{PerhapsAcross, ReadLimits, Reading, SourceFile};
@@ -95,6 +95,7 @@ pub fn plan(knowledge: &Knowledge, request: &HeadlessRequest<'_>) -> Result<Plan
         catalogue: &knowledge.catalogue,
         attended: &attended,
         item_models: &knowledge.item_models,
+        met: &MetItems::new(),
         week,
         seed: request.seed,
     })?;

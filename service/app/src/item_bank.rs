@@ -208,6 +208,15 @@ harder = "large"
             ("a != 7", endless.as_str(), 0, "a formula takes too many steps"),
             ("a != 7", "len(repeat('a', 10**9, ',')) > 0", 0, "too large"),
             ("a*8", "(a+10)**40", 0, "a power must be a whole number from 0 to 18"),
+            ("\"small\"", "\"small\"\neasier_where = [\"a < 2\"]", 0, "of its easier items, none of 4000 draws"),
+            ("\"small\"", "\"small\"\neasier_where = [\"a < 99\"]", 0, "easier items hold for all of them"),
+            (
+                "\"large\"",
+                "\"large\"\neasier_where = [\"a < 6\"]\nharder_where = [\"a > 4\"]",
+                0,
+                "easier and harder at once",
+            ),
+            ("\"large\"", "\"large\"\nharder_where = [\"k > 4\"]", 16, "`k` is not a parameter"),
         ] {
             let text = format!("{SCALING}{}", OWN.replacen(right, mistake, 1));
             let checked = check_models(&knowledge, "own.toml", &text).unwrap();

@@ -179,17 +179,13 @@ impl Store {
         Ok(Some(plan))
     }
 
-    /// Every ticket of every plan that is or was a week's, each as published JSON.
+    /// Every ticket that was ever made, each as published JSON.
     ///
     /// # Errors
     /// [`StoreError`].
     pub fn tickets(&self) -> Result<Vec<String>, StoreError> {
         let connection = self.lock();
-        let mut statement = connection.prepare(
-            "SELECT t.value FROM plan, json_each(plan.published, '$.tickets') t
-             UNION
-             SELECT t.value FROM earlier_plan, json_each(earlier_plan.published, '$.tickets') t",
-        )?;
+        let mut statement = connection.prepare("SELECT ticket FROM ticket ORDER BY form_code")?;
         let tickets = statement.query_map((), |row| row.get(0))?;
         Ok(tickets.collect::<Result<_, _>>()?)
     }

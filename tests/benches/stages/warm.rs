@@ -10,7 +10,7 @@ use crate::{bare, own_file, timetable};
 use sheaf_app::knowledge::Knowledge;
 use sheaf_app::setup::parse_school;
 use sheaf_core::grouping::{SeatingInput, seat_students, tell};
-use sheaf_core::plan::{Plan, PlanInput, make_plan};
+use sheaf_core::plan::{MetItems, Plan, PlanInput, make_plan};
 use sheaf_core::profile::estimate;
 use sheaf_core::roster::School;
 use sheaf_core::rotation::plan_rotation;
@@ -118,6 +118,7 @@ impl Bench<'_> {
                 catalogue: &self.knowledge.catalogue,
                 attended: &[],
                 item_models: &self.knowledge.item_models,
+                met: &MetItems::new(),
                 week: None,
                 seed: SEED,
             })
@@ -140,6 +141,7 @@ impl Bench<'_> {
             let request = |group: &sheaf_core::plan::Group| {
                 let request = TicketRequest {
                     met: &std::collections::BTreeSet::new(),
+                    level: sheaf_core::tickets::Level::default(),
                     group: &group.id,
                     target: &group.target_skill,
                     error_pattern: group.error_pattern.as_deref(),

@@ -26,6 +26,7 @@ mod like_names;
 mod look_over;
 mod memo;
 mod merged;
+mod met_items;
 mod movement;
 mod overrule;
 mod overview;
@@ -38,6 +39,8 @@ mod students;
 mod take_in;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod ticket_swaps;
 mod ticks;
 #[cfg(test)]
 mod upload_life;

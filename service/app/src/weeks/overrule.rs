@@ -14,9 +14,10 @@ use crate::error::{AppError, ErrorKind};
 use serde::{Deserialize, Serialize};
 use sheaf_core::finding::Finding;
 use sheaf_core::grouping::{Decided, Overrule};
-use sheaf_core::plan::{Plan, group_number};
+use sheaf_core::plan::{IDLE_SWAP, Plan, group_number};
 use sheaf_core::roster::StudentId;
 use sheaf_core::skills::SkillCode;
+use sheaf_core::tickets::Swap;
 use sheaf_store::KeptPlan;
 use std::time::Instant;
 
@@ -47,6 +48,20 @@ pub enum Decision {
         /// Code of a skill measured this week.
         target_skill: String,
         /// Why.
+        #[serde(default)]
+        reason: String,
+    },
+    /// Another item takes the place of one on a ticket.
+    Item {
+        /// Id of the group.
+        group: String,
+        /// Form of its ticket, e.g. `A`.
+        form: String,
+        /// 1-based place on it.
+        item: usize,
+        /// `another`, `easier`, `harder` or `other-kind`.
+        swap: String,
+        /// Why; may be left out.
         #[serde(default)]
         reason: String,
     },
@@ -92,12 +107,13 @@ impl Decision {
     #[must_use]
     pub fn reason(&self) -> &str {
         match self {
-            Decision::Seat { reason, .. } | Decision::Target { reason, .. } => reason,
+            Decision::Seat { reason, .. } | Decision::Target { reason, .. } | Decision::Item { reason, .. } => reason,
         }
     }
 
     fn trimmed(mut self) -> Self {
-        let (Decision::Seat { reason, .. } | Decision::Target { reason, .. }) = &mut self;
+        let (Decision::Seat { reason, .. } | Decision::Target { reason, .. } | Decision::Item { reason, .. }) =
+            &mut self;
         *reason = reason.trim().chars().take(LONGEST_REASON).collect();
         self
     }
@@ -111,6 +127,12 @@ impl Decision {
             Decision::Target { group, target_skill, .. } => {
                 Decided::Target { group: group_number(group)?, skill: SkillCode::parse(target_skill)? }
             }
+            Decision::Item { group, form, item, swap, .. } => Decided::Item {
+                group: group_number(group)?,
+                form: form.clone(),
+                number: *item,
+                swap: Swap::parse(swap)?,
+            },
         };
         Some(Overrule { what, reason: self.reason().to_owned() })
     }
@@ -236,7 +258,9 @@ impl Weeks {
         }
         let mut decisions = Decisions::from_json(&kept.overrules)?;
         change(&now.plan, &mut decisions)?;
-        let published = published_json(&self.with_decisions(week, &kept, &decisions)?)?;
+        let plan = self.with_decisions(week, &kept, &decisions)?;
+        refuse_idle_swap(&now.plan, &plan)?;
+        let published = published_json(&plan)?;
         let revision = self.store.keep_overruled(week.monday(), kept.revision, &published, &decisions.to_json()?)?;
         tracing::info!(job, n_decisions = decisions.done.len(), duration_ms = started.elapsed().as_millis() as u64);
         Ok((published, tag_of(week, revision)))
@@ -265,6 +289,12 @@ impl Weeks {
     }
 }
 
+/// A swap that no item can take the place in is not kept.
+fn refuse_idle_swap(now: &Plan, then: &Plan) -> Result<(), AppError> {
+    let idle = then.findings.iter().find(|f| f.code == IDLE_SWAP && !now.findings.contains(f));
+    idle.map_or(Ok(()), |f| Err(AppError::new(ErrorKind::Input, "swap-not-possible", f.message.clone())))
+}
+
 fn nothing(what: &str) -> AppError {
     AppError::new(ErrorKind::NotFound, "no-decision", format!("There is no decision on this plan to {what}."))
 }
@@ -290,8 +320,20 @@ fn check(plan: &Plan, decision: &Decision) -> Result<(), AppError> {
                 format!("target_skill: {target_skill:?} was not measured this week; choose from {}.", known.join(", "));
             wrong("no-such-skill", what)
         }
+        Decision::Item { group, form, item, .. } if !has_item(plan, group, form, *item) => {
+            wrong("no-such-item", format!("item: this plan has no item {item} on form {form} of group {group:?}."))
+        }
+        Decision::Item { swap, .. } if Swap::parse(swap).is_none() => {
+            let known = Swap::ALL.map(Swap::word).join(", ");
+            wrong("no-such-swap", format!("swap: {swap:?} is none; choose from {known}."))
+        }
         _ => Ok(()),
     }
+}
+
+fn has_item(plan: &Plan, group: &str, form: &str, number: usize) -> bool {
+    let ticket = plan.tickets.iter().find(|t| t.group == group && t.form == form);
+    ticket.is_some_and(|t| t.items.iter().any(|i| i.number == number))
 }
 
 fn figures(plan: &Plan) -> Figures {

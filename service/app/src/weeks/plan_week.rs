@@ -230,6 +230,7 @@ impl Weeks {
             catalogue: &self.knowledge.catalogue,
             attended,
             item_models: &self.knowledge.item_models,
+            met: &self.met_items(week)?,
             week: Some(week.monday()),
             seed,
         })?)

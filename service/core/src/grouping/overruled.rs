@@ -14,6 +14,7 @@ use crate::profile::Profiles;
 use crate::roster::{School, StudentId};
 use crate::scores::ResponseTable;
 use crate::skills::SkillCode;
+use crate::tickets::Swap;
 
 /// One decision of a person.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -41,6 +42,17 @@ pub enum Decided {
         /// Measured this week.
         skill: SkillCode,
     },
+    /// Another item takes the place of one on a ticket; the seats stay.
+    Item {
+        /// Number of the group.
+        group: usize,
+        /// Form of its ticket, e.g. `A`.
+        form: String,
+        /// 1-based place on it.
+        number: usize,
+        /// What is to come.
+        swap: Swap,
+    },
 }
 
 /// What a decision changed.
@@ -64,6 +76,8 @@ pub(crate) fn overrule(
             Decided::Seat { student, to } => {
                 table.student_index(student).is_some_and(|s| seat(seating, s, *to, &decision.reason))
             }
+            // Done where tickets are made.
+            Decided::Item { .. } => true,
             Decided::Target { group, skill } => {
                 let known = profiles.skills.skills.iter().position(|k| k.code == *skill);
                 known.is_some_and(|k| target(seating, *group, k, &decision.reason))
@@ -122,6 +136,11 @@ fn no_longer_fits(what: &Decided) -> Finding {
         }
         Decided::Target { group, skill } => {
             format!("Group {group} was to be taught {skill}; the group or the skill is not in this week's plan.")
+        }
+        Decided::Item { group, form, number, .. } => {
+            format!(
+                "Item {number} of form {form} of Group {group} was to be swapped; the ticket is not in this week's plan."
+            )
         }
     };
     Finding::warning("decision-without-effect", message, "the suggestion stands; decide again on the groups page")

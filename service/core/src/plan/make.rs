@@ -1,7 +1,8 @@
 //! The weekly job as one function: profile, group, rotate, tickets, plan.
 //! Every number is worked out here, once; what comes after only shows the plan that this gives.
 
-use super::{Group, InputSummary, Plan, Quality, StudentReport, Timetable};
+use super::week_tickets::{MetItems, Taught, TicketInput, week_tickets};
+use super::{InputSummary, Plan, Quality, StudentReport, Timetable};
 use crate::finding::Finding;
 use crate::grouping::{Overrule, PreviousGroups, Seating, SeatingInput, Told, overrule, seat_students, tell};
 use crate::movement::TimeReceived;
@@ -11,8 +12,8 @@ use crate::profile::{
 use crate::roster::{School, StudentId};
 use crate::rotation::{GroupToPlace, Member, keep_week, plan_rotation};
 use crate::scores::{ResponseTable, Strangers};
-use crate::skills::{SkillCode, SkillGraph};
-use crate::tickets::{Evidence, ModelLibrary, PrerequisiteEvidence, Ticket, TicketRequest, assemble_tickets};
+use crate::skills::SkillGraph;
+use crate::tickets::ModelLibrary;
 use jiff::civil::Date;
 use std::collections::BTreeSet;
 use thiserror::Error;
@@ -42,6 +43,8 @@ pub struct PlanInput<'a> {
     pub attended: &'a [(StudentId, TimeReceived)],
     /// Item models.
     pub item_models: &'a ModelLibrary,
+    /// Items that children met on tickets of late; empty where no weeks are kept.
+    pub met: &'a MetItems,
     /// The week's Monday, where known.
     pub week: Option<Date>,
     /// Seed of every random draw.
@@ -120,9 +123,15 @@ fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
     findings.extend(skill_findings(&profiles));
     findings.extend(blur_findings(&profiles));
     findings.extend(guess_finding(&table, &profiles));
-    let ticket_input =
-        TicketInput { item_models: input.item_models, graph: input.graph, school: input.school, seed: input.seed };
-    let tickets = tickets_for(&told.groups, &profiles, &ticket_input, &mut findings);
+    let ticket_input = TicketInput {
+        item_models: input.item_models,
+        graph: input.graph,
+        n_items: input.school.ticket.items,
+        met: input.met,
+        seed: input.seed,
+    };
+    let taught = Taught { groups: &told.groups, students: &told.students, profiles: &profiles };
+    let tickets = week_tickets(&taught, input.overrules, &ticket_input, &mut findings);
     Ok(Plan {
         week: input.week,
         seed: input.seed,
@@ -276,69 +285,6 @@ fn groups_to_place(table: &ResponseTable, seating: &Seating, told: &Told, school
                 },
                 skill: group.target_skill.to_string(),
             }
-        })
-        .collect()
-}
-
-/// Forms of a ticket: one for the session, one for neighbours and make-ups.
-const FORMS: [&str; 2] = ["A", "B"];
-
-/// Tickets for every group; a target without an item model is a finding, once a skill.
-fn tickets_for(
-    groups: &[Group],
-    profiles: &Profiles,
-    input: &TicketInput<'_>,
-    findings: &mut Vec<Finding>,
-) -> Vec<Ticket> {
-    let forms = FORMS.map(str::to_owned);
-    let mut without_model = BTreeSet::new();
-    let mut tickets = Vec::new();
-    for (g, group) in groups.iter().enumerate() {
-        let prerequisites = prerequisites_of(&group.target_skill, profiles, input.graph);
-        let request = TicketRequest {
-            group: &group.id,
-            target: &group.target_skill,
-            error_pattern: group.error_pattern.as_deref(),
-            n_items: input.school.ticket.items,
-            forms: &forms,
-            seed: input.seed.wrapping_add(g as u64),
-            met: &BTreeSet::new(),
-            prerequisites: &prerequisites,
-        };
-        match assemble_tickets(input.item_models, input.graph, &request) {
-            Ok(made) => tickets.extend(made),
-            Err(gap) if without_model.insert(group.target_skill.clone()) => {
-                findings.push(Finding::warning(
-                    "no-ticket",
-                    format!("{}: {gap}.", group.name),
-                    "no ticket for this target",
-                ));
-            }
-            Err(_) => {}
-        }
-    }
-    tickets
-}
-
-/// What tickets are made from, besides the groups.
-struct TicketInput<'a> {
-    item_models: &'a ModelLibrary,
-    graph: &'a SkillGraph,
-    school: &'a School,
-    seed: u64,
-}
-
-/// Direct prerequisites of a target, with whether the sheets measured them.
-fn prerequisites_of(target: &SkillCode, profiles: &Profiles, graph: &SkillGraph) -> Vec<PrerequisiteEvidence> {
-    let direct = graph.get(target).map_or(&[][..], |s| &s.prerequisites);
-    let is_measured = |code: &SkillCode| {
-        profiles.skills.skills.iter().any(|s| s.code == *code && s.n_items >= crate::profile::ENOUGH_ITEMS)
-    };
-    direct
-        .iter()
-        .map(|code| PrerequisiteEvidence {
-            skill: code.clone(),
-            evidence: if is_measured(code) { Evidence::Measured } else { Evidence::Unmeasured },
         })
         .collect()
 }

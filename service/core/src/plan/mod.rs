@@ -10,10 +10,12 @@ pub mod mend;
 pub mod published;
 pub mod published_check;
 mod repaired;
+mod week_tickets;
 
 pub(crate) use lines::write_lines;
 pub use make::{PlanError, PlanInput, make_plan};
 pub use repaired::{PlanRepair, Timetable};
+pub use week_tickets::{IDLE_SWAP, MetItems};
 
 use crate::finding::Finding;
 use crate::roster::StudentId;

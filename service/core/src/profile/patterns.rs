@@ -2,7 +2,8 @@
 //!
 //! Out: for each student and code, how often it was seen (halves where an option carries two codes), how often of these in an entry or
 //! a reason, and how many answered items offered it. Checks older than one half-life are left out. A chosen option is evidence, never proof: what the counts may be called is decided where they are shown.
-//! Keeps: an omitted or absent answer is no chance (`only_answered_items_are_chances`).
+//! Keeps: an omitted or absent answer is no chance (`only_answered_items_are_chances`); an idea is never seen oftener than there were
+//! chances (`two_letters_of_one_idea_are_one_sighting`).
 
 use super::{IDEAS_FROM, Timing};
 use crate::scores::{ItemKind, MarkState, ResponseTable};
@@ -96,12 +97,20 @@ pub fn count_patterns(table: &ResponseTable, timing: &Timing) -> PatternTable {
     PatternTable { codes, counts, items_of }
 }
 
-/// For each item and distinct mark, the codes it shows with their weights.
+/// For each item and distinct mark, the codes it shows with their weights. One answer shows an idea once at most, however many of its
+/// letters carry it: they were not chosen independently.
 fn meanings_by_mark(table: &ResponseTable, place: &BTreeMap<&str, usize>) -> Vec<Vec<Vec<(usize, f64)>>> {
     table.by_distinct_mark(|item, mark| {
         let is_wrong = mark.points.is_none_or(|p| p < item.points);
         let wrong_answer = mark.answer.iter().filter(|_| is_wrong);
-        wrong_answer.flat_map(|a| item.patterns_of(a)).filter_map(|(c, w)| place.get(c).map(|&i| (i, w))).collect()
+        let mut shown: BTreeMap<usize, f64> = BTreeMap::new();
+        for (code, weight) in wrong_answer.flat_map(|a| item.patterns_of(a)) {
+            if let Some(at) = place.get(code) {
+                let sum = shown.entry(*at).or_insert(0.0);
+                *sum = (*sum + weight).min(1.0);
+            }
+        }
+        shown.into_iter().collect()
     })
 }
 
@@ -110,6 +119,20 @@ mod tests {
     use super::*;
     use crate::roster::{Student, StudentId};
     use crate::scores::{Item, Mark, OptionMeaning};
+
+    #[test]
+    fn two_letters_of_one_idea_are_one_sighting() {
+        let mut table = ResponseTable::new();
+        let check = table.add_assessment("check");
+        let meaning = |option: &str| OptionMeaning { option: option.into(), patterns: vec!["odd-is-even".into()] };
+        let meanings = ["B", "C", "D"].map(meaning).to_vec();
+        let key = Some("A".to_owned());
+        table.add_item(Item { key, meanings, kind: ItemKind::MultiSelect, ..Item::new("Q1", check) });
+        let s = table.add_student(Student::unnamed(StudentId::parse("1").unwrap()));
+        table.set(s, 0, Mark::scored(Some("B,C,D".into()), Some(0.0))).unwrap();
+        let patterns = count_patterns(&table, &Timing::new(table.assessments(), None, 3.0));
+        assert_eq!(patterns.counts[s], vec![PatternCount { code: 0, seen: 1.0, seen_written: 0.0, chances: 1 }]);
+    }
 
     #[test]
     fn only_answered_items_are_chances() {

@@ -14,15 +14,19 @@ mod formula;
 mod model;
 pub mod published;
 pub mod qti;
+mod sureness;
 pub mod text;
 
 pub use assemble::{
-    Evidence, PrerequisiteEvidence, TicketGap, TicketRequest, assemble_tickets, sample_items, sheet_code, swap_item,
+    Evidence, PrerequisiteEvidence, Swap, TicketGap, TicketRequest, assemble_tickets, sample_items, sheet_code,
+    swap_item,
 };
 pub use coverage::coverage_table;
-pub use draw::{DrawError, draw_fingerprint, draw_item, redraw};
+pub use draw::{DrawError, draw_fingerprint, draw_item, draw_item_at, redraw};
 pub use drawing::Drawing;
-pub use model::{ItemModel, ModelFault, ModelLibrary};
+pub use model::{ItemModel, Level, ModelFault, ModelLibrary};
+
+pub use sureness::{Guesser, guesser, needed, passes, right_says};
 
 use crate::scores::ItemKind;
 use std::collections::BTreeMap;
@@ -84,9 +88,20 @@ pub struct TicketItem {
     pub wrong_entries: Vec<(String, String)>,
     /// Points for a right answer.
     pub points: f64,
+    /// How hard it is among the items of its model, where it was drawn for that.
+    pub level: Level,
 }
 
 impl TicketItem {
+    /// Codes of the wrong ideas that a wrong answer can show; of a two-part item those of its reason.
+    #[must_use]
+    pub fn codes(&self) -> std::collections::BTreeSet<&str> {
+        let of_options = self.options.iter().flat_map(|o| &o.patterns);
+        let of_entries = self.wrong_entries.iter().map(|(_, code)| code);
+        let of_reasons = self.parts.iter().skip(1).flat_map(TicketItem::codes);
+        of_options.chain(of_entries).map(String::as_str).chain(of_reasons).collect()
+    }
+
     /// Whether a wrong answer to the item can show the wrong idea of a code.
     #[must_use]
     pub fn can_show(&self, pattern: &str) -> bool {

@@ -74,6 +74,9 @@ pub struct PublishedItem {
     /// Wrong entries that a numeric item expects.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub wrong_entries: Vec<PublishedEntry>,
+    /// `easier` or `harder`, where it was drawn to be.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub level: Option<&'static str>,
 }
 
 /// A parameter.
@@ -153,6 +156,7 @@ impl From<&TicketItem> for PublishedItem {
             points: item.points.into(),
             wrong_marks: item.rows.iter().flat_map(wrong_marks).collect(),
             wrong_entries: item.wrong_entries.iter().map(PublishedEntry::from).collect(),
+            level: item.level.word(),
         }
     }
 }

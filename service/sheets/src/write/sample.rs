@@ -12,7 +12,7 @@ use sheaf_core::roster::{Day, Minutes, StudentId, TimeSpan};
 use sheaf_core::rotation::Session;
 use sheaf_core::scores::ItemKind;
 use sheaf_core::skills::{SkillCode, SkillGraph};
-use sheaf_core::tickets::{MatchRow, ParamValue, Ticket, TicketItem, TicketOption};
+use sheaf_core::tickets::{Level, MatchRow, ParamValue, Ticket, TicketItem, TicketOption};
 use std::collections::BTreeMap;
 
 pub(super) const SCALING: &str = "5.NF.B.5a";
@@ -236,6 +236,7 @@ pub(super) fn choice(number: usize) -> TicketItem {
         key: vec!["A".into()],
         wrong_entries: Vec::new(),
         points: 1.0,
+        level: Level::AsWritten,
     }
 }
 

@@ -61,7 +61,7 @@ pub(crate) async fn repair(service: web::Data<Service>, path: web::Path<String>,
     Ok(plan_answer(published, &tag))
 }
 
-/// Another seat for a child or another target for a group, on the plan that `If-Match` names; gives the whole plan.
+/// Another seat for a child, another target for a group or another item on a ticket, on the plan that `If-Match` names; gives the whole plan.
 pub(crate) async fn overrule(
     service: web::Data<Service>,
     path: web::Path<String>,
@@ -72,7 +72,8 @@ pub(crate) async fn overrule(
     let tag = request.headers().get(IF_MATCH).and_then(|v| v.to_str().ok()).unwrap_or_default().to_owned();
     let decision: Decision = serde_json::from_slice(&body).map_err(|_| {
         let what = "Send JSON such as {\"student\": \"0417\", \"to\": \"g2\", \"reason\": \"\", \"hold\": true} or \
-                    {\"group\": \"g2\", \"target_skill\": \"4.NF.A.1\", \"reason\": \"\"}.";
+                    {\"group\": \"g2\", \"target_skill\": \"4.NF.A.1\", \"reason\": \"\"} or \
+                    {\"group\": \"g2\", \"form\": \"A\", \"item\": 3, \"swap\": \"another\"}.";
         AppError::new(ErrorKind::Input, "form-broken", what)
     })?;
     let (published, tag) = run(&service, move |s| s.weeks.overrule(week, &tag, decision)).await?;

@@ -18,6 +18,7 @@ use sheaf_app::error::{AppError, ErrorKind};
 use sheaf_app::knowledge::Knowledge;
 use sheaf_app::weeks::{Decision, Decisions, Effect, Week, WeekPlan};
 use sheaf_core::plan::Plan;
+use sheaf_core::tickets::Swap;
 
 /// Reasons to choose from; words of one's own may stand in their place.
 const REASONS: [&str; 5] = [
@@ -58,7 +59,7 @@ pub(crate) struct DecideForm {
 /// The tag of the plan that the person looks at.
 #[derive(Debug, Deserialize)]
 pub(crate) struct TagForm {
-    tag: String,
+    pub(super) tag: String,
 }
 
 /// A group's size before and after.
@@ -212,6 +213,9 @@ fn question(plan: &Plan, decision: &Decision, knowledge: &Knowledge) -> String {
         Decision::Target { group, target_skill, .. } => {
             format!("Teach {} {}?", plan.group_name(group), skill(target_skill, knowledge))
         }
+        Decision::Item { group, form, item, .. } => {
+            format!("Swap item {item} of form {form} of {}?", plan.group_name(group))
+        }
     }
 }
 
@@ -222,6 +226,16 @@ fn child(plan: &Plan, id: &str) -> String {
 fn skill(code: &str, knowledge: &Knowledge) -> String {
     let name = sheaf_core::skills::SkillCode::parse(code).map(|c| knowledge.graph.name(&c).to_owned());
     name.filter(|n| n != code).map_or_else(|| code.to_owned(), |n| format!("{code} ({n})"))
+}
+
+/// What came in an item's place.
+fn swap_words(swap: Swap) -> &'static str {
+    match swap {
+        Swap::Another => "another of its kind",
+        Swap::Easier => "an easier one",
+        Swap::Harder => "a harder one",
+        Swap::OtherKind => "another kind of question",
+    }
 }
 
 /// Each decision as a sentence with its reason, in order.
@@ -238,6 +252,10 @@ pub(super) fn sentence(plan: &Plan, decision: &Decision, knowledge: &Knowledge) 
         }
         Decision::Target { group, target_skill, .. } => {
             format!("{} is taught {}", plan.group_name(group), skill(target_skill, knowledge))
+        }
+        Decision::Item { group, form, item, swap, .. } => {
+            let how = Swap::parse(swap).map_or("another", swap_words);
+            format!("Item {item} of form {form} of {} is {how}", plan.group_name(group))
         }
     };
     let reason = decision.reason().trim_end_matches('.');

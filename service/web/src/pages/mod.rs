@@ -22,7 +22,9 @@ pub(crate) mod rotation;
 pub(crate) mod school;
 pub(crate) mod score_sheets;
 pub(crate) mod students;
+pub(crate) mod swap;
 mod text;
+pub(crate) mod ticket_keys;
 pub(crate) mod tickets;
 
 pub(crate) use frame::{Frame, Here, error_page};

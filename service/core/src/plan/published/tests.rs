@@ -10,7 +10,7 @@ use crate::roster::{Day, Minutes, StudentId, TimeSpan};
 use crate::rotation::Session;
 use crate::scores::ItemKind;
 use crate::skills::SkillCode;
-use crate::tickets::{ParamValue, TicketItem, TicketOption};
+use crate::tickets::{Level, ParamValue, TicketItem, TicketOption};
 use jiff::civil::date;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -68,6 +68,7 @@ fn item() -> TicketItem {
         key: vec!["A".into()],
         wrong_entries: Vec::new(),
         points: 1.0,
+        level: Level::AsWritten,
     }
 }
 

@@ -1,9 +1,9 @@
 //! Form codes, and seeds made of names.
 //!
-//! A form code is five letters for target and seed, a hyphen, then group and form: `KTRWB-3A`. Two tickets of one plan differ
-//! after the hyphen; those of different weeks differ before it, but for one chance in 7,962,624.
+//! A form code is five letters for what stands on the ticket, a hyphen, then group and form: `KTRWB-3A`. Two tickets of one plan differ
+//! after the hyphen; those of one group that differ in an item differ before it, but for one chance in 7,962,624.
 
-use crate::skills::SkillCode;
+use crate::tickets::TicketItem;
 use crate::tickets::draw::text_hash;
 
 /// Letters that are not taken for digits.
@@ -22,9 +22,14 @@ fn spread(number: u64) -> u64 {
     z ^ (z >> 31)
 }
 
-/// The code printed on a ticket.
-pub(super) fn form_code(group: &str, form: &str, seed: u64, target: &SkillCode) -> String {
-    let letters = letters(mix(seed, &["form", group, target.as_str()]), 5);
+/// The code printed on a ticket, made of all that stands on it: another item, or the same options in another order, give another.
+pub(super) fn form_code(group: &str, form: &str, items: &[TicketItem]) -> String {
+    let drawn = items.iter().map(|item| {
+        let params: Vec<String> = item.params.iter().map(|(name, value)| format!("{name}={value}")).collect();
+        format!("{} {} {}", item.model, item.version, params.join(";"))
+    });
+    let mixed = drawn.fold(mix(0, &["form", group, form]), |mixed, item| mix(mixed, &[&item]));
+    let letters = letters(mixed, 5);
     let number = group.strip_prefix('g').filter(|n| !n.is_empty() && n.chars().all(|c| c.is_ascii_digit()));
     match number {
         Some(number) => format!("{letters}-{number}{form}"),

@@ -5,8 +5,8 @@ use super::code::mix;
 use super::models::Slot;
 use super::request::TicketGap;
 use crate::skills::SkillCode;
-use crate::tickets::draw::{TURN, draw_fingerprint, draw_item, redraw};
-use crate::tickets::model::{Body, Face, ItemModel};
+use crate::tickets::draw::{TURN, draw_fingerprint, draw_item_at, redraw};
+use crate::tickets::model::{Body, Face, ItemModel, Level};
 use crate::tickets::{ParamValue, TicketItem};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -15,6 +15,10 @@ const N_LOOKED_AT: u64 = 5;
 
 /// Times that [`N_LOOKED_AT`] draws are looked at where one new draw is asked for.
 const N_FOR_ANOTHER: u64 = 40;
+
+/// Items of a form that offer one idea besides the shared one, where others can be drawn: a child who guesses then seldom shows it
+/// often enough to be called likely.
+const MOST_OFFERS: usize = 2;
 
 /// Letters over which keys are spread.
 const KEY_LETTERS: [&str; 4] = ["A", "B", "C", "D"];
@@ -27,6 +31,8 @@ pub(super) struct Drawer<'a> {
     n_draws: u64,
     /// Keys on this form by letter.
     letters: BTreeMap<String, usize>,
+    /// Items on this form that offer an idea, by its code.
+    offers: BTreeMap<String, usize>,
     /// Which of equally seldom letters is wanted first, by lot for each form.
     lot: [usize; 4],
 }
@@ -34,12 +40,21 @@ pub(super) struct Drawer<'a> {
 impl<'a> Drawer<'a> {
     /// Draws in `met` count as drawn before.
     pub(super) fn new(seed: u64, pattern: Option<&'a str>, met: &BTreeSet<u64>) -> Self {
-        Drawer { seed, pattern, drawn: met.clone(), n_draws: 0, letters: BTreeMap::new(), lot: lot(seed) }
+        Drawer {
+            seed,
+            pattern,
+            drawn: met.clone(),
+            n_draws: 0,
+            letters: BTreeMap::new(),
+            offers: BTreeMap::new(),
+            lot: lot(seed),
+        }
     }
 
     /// Key letters are counted anew on each form.
     pub(super) fn begin_form(&mut self, form_idx: usize) {
         self.letters.clear();
+        self.offers.clear();
         self.seed = mix(self.seed.wrapping_add(form_idx as u64), &["form"]);
         self.lot = lot(self.seed);
     }
@@ -48,11 +63,10 @@ impl<'a> Drawer<'a> {
     /// letters that are left.
     pub(super) fn draw_all(&mut self, slots: &[Slot<'_>], skill: &SkillCode) -> Result<Vec<TicketItem>, TicketGap> {
         let mut order: Vec<usize> = (0..slots.len()).collect();
-        order
-            .sort_by_key(|idx| slots.get(*idx).and_then(|s| s.first()).is_none_or(|model| !has_ordered_options(model)));
+        order.sort_by_key(|idx| slots.get(*idx).and_then(|s| s.models.first()).is_none_or(|m| !has_ordered_options(m)));
         let mut items = Vec::with_capacity(slots.len());
         for (idx, slot) in order.into_iter().filter_map(|idx| Some((idx, slots.get(idx)?))) {
-            let item = self.draw(slot, skill)?;
+            let item = self.draw(&slot.models, slot.level, skill)?;
             items.push(TicketItem { number: idx + 1, ..item });
         }
         items.sort_by_key(|item| item.number);
@@ -60,11 +74,16 @@ impl<'a> Drawer<'a> {
     }
 
     /// An item of the first model of the slot that gives one not drawn before; a draw made before only where none is new.
-    pub(super) fn draw(&mut self, slot: &[&ItemModel], skill: &SkillCode) -> Result<TicketItem, TicketGap> {
+    pub(super) fn draw(
+        &mut self,
+        models: &[&ItemModel],
+        level: Level,
+        skill: &SkillCode,
+    ) -> Result<TicketItem, TicketGap> {
         let mut reason = String::new();
         let mut repeated = None;
-        for model in slot {
-            match self.best(model) {
+        for model in models {
+            match self.best(model, level) {
                 Ok((item, true)) => return Ok(self.keep(model, item)),
                 Ok((item, false)) => repeated = repeated.or(Some((*model, item))),
                 Err(e) => reason = e,
@@ -81,21 +100,26 @@ impl<'a> Drawer<'a> {
         for key in letters_of(model, &item) {
             *self.letters.entry(key).or_insert(0) += 1;
         }
+        for code in item.codes() {
+            *self.offers.entry(code.to_owned()).or_insert(0) += 1;
+        }
         item
     }
 
-    /// The best of several draws of a model, and whether it is new.
-    fn best(&mut self, model: &ItemModel) -> Result<(TicketItem, bool), String> {
+    /// The best of several draws of a model, and whether it is new. Where the model has no such level, as it is written.
+    fn best(&mut self, model: &ItemModel, level: Level) -> Result<(TicketItem, bool), String> {
+        let level = if model.has_level(level) { level } else { Level::AsWritten };
         let mut best: Option<(Rank, TicketItem)> = None;
         for _ in 0..N_LOOKED_AT {
             self.n_draws += 1;
             let seed = mix(self.seed.wrapping_add(self.n_draws), &[model.slug()]);
-            let item = self.turned(model, draw_item(model, seed).map_err(|e| e.to_string())?);
+            let item = self.turned(model, draw_item_at(model, seed, level).map_err(|e| e.to_string())?);
+            let item = TicketItem { level, ..item };
             let rank = self.rank(model, &item);
             if best.as_ref().is_none_or(|(b, _)| rank < *b) {
                 best = Some((rank, item));
             }
-            if rank == (false, false, 0) {
+            if rank == (false, false, 0, 0) {
                 break;
             }
         }
@@ -103,9 +127,9 @@ impl<'a> Drawer<'a> {
     }
 
     /// A new draw of a model alone, for a place whose other items stay; `None` where no draw is new.
-    pub(super) fn another(&mut self, model: &ItemModel) -> Result<Option<TicketItem>, String> {
+    pub(super) fn another(&mut self, model: &ItemModel, level: Level) -> Result<Option<TicketItem>, String> {
         for _ in 0..N_FOR_ANOTHER {
-            if let (item, true) = self.best(model)? {
+            if let (item, true) = self.best(model, level)? {
                 return Ok(Some(item));
             }
         }
@@ -117,7 +141,10 @@ impl<'a> Drawer<'a> {
         let is_silent = self.pattern.is_some_and(|p| !item.can_show(p));
         let wanted = self.wanted_letters();
         let place = |letter: &String| wanted.iter().position(|w| w == letter).unwrap_or(wanted.len());
-        (is_repeated, is_silent, letters_of(model, item).iter().map(place).sum())
+        let is_full =
+            |code: &&str| Some(*code) != self.pattern && self.offers.get(*code).is_some_and(|n| *n >= MOST_OFFERS);
+        let n_crowded = item.codes().into_iter().filter(|code| is_full(code)).count();
+        (is_repeated, is_silent, n_crowded, letters_of(model, item).iter().map(place).sum())
     }
 
     /// Letters from the one that was the key most seldom on this form.
@@ -152,8 +179,9 @@ impl<'a> Drawer<'a> {
     }
 }
 
-/// Smaller is better: drawn before; without the shared wrong idea; how far its key letters are from the most wanted one.
-type Rank = (bool, bool, usize);
+/// Smaller is better: drawn before; without the shared wrong idea; ideas that enough items offer already; how far its key letters are
+/// from the most wanted one.
+type Rank = (bool, bool, usize, usize);
 
 /// A permutation of four places.
 fn lot(seed: u64) -> [usize; 4] {

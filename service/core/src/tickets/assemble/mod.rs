@@ -9,6 +9,9 @@
 //!        4. key letters are spread over a ticket (`key_letters_are_spread`)
 //!        5. a draw that members met of late does not come (`a_draw_that_was_met_does_not_come_again`), nor when one item is
 //!           swapped by hand, and the others stay (`a_swap_changes_one_item`)
+//!        6. one item at the target is easier or harder where that is asked for (`one_item_is_easier_where_that_is_asked_for`)
+//!        7. tickets with one form code have the same items: what was printed keeps its key (`one_code_stands_for_one_set_of_items`)
+//!        8. ideas are spread, so that a child who guesses seldom looks like holding one (`a_guesser_seldom_looks_like_a_wrong_idea`)
 //! Not here: which draws were met (`app` keeps the weeks), paper (`web`, `sheets`).
 //! Source: common practice for the mix of items, no source.
 
@@ -18,10 +21,10 @@ mod models;
 mod request;
 
 pub use code::sheet_code;
-pub use request::{Evidence, PrerequisiteEvidence, TicketGap, TicketRequest};
+pub use request::{Evidence, PrerequisiteEvidence, Swap, TicketGap, TicketRequest};
 
 use super::draw::draw_fingerprint;
-use super::model::ModelLibrary;
+use super::model::{ItemModel, Level, ModelLibrary};
 use super::{Ticket, TicketItem};
 use crate::skills::{SkillCode, SkillGraph};
 use draws::Drawer;
@@ -44,7 +47,7 @@ pub fn assemble_tickets(
     for (form_idx, form) in request.forms.iter().enumerate() {
         drawer.begin_form(form_idx);
         let items = drawer.draw_all(&slots, &target)?;
-        let form_code = code::form_code(request.group, form, request.seed, &target);
+        let form_code = code::form_code(request.group, form, &items);
         tickets.push(Ticket { group: request.group.to_owned(), form: form.clone(), form_code, items });
     }
     Ok(tickets)
@@ -67,23 +70,22 @@ pub fn sample_items(
     let mut drawer = Drawer::new(code::mix(seed, &["sample", skill.as_str()]), None, &BTreeSet::new());
     let mut items: Vec<TicketItem> = Vec::with_capacity(count);
     for model in models.iter().cycle().take(count) {
-        let mut item = drawer.draw(&[*model], skill)?;
+        let mut item = drawer.draw(&[*model], Level::AsWritten, skill)?;
         item.number = items.len() + 1;
         items.push(item);
     }
     Ok(items)
 }
 
-/// The ticket with another draw of the model in place of one item; every other item stays as it is.
-///
-/// `met` are draws that must not come (those of the ticket itself never do); another seed gives another item.
+/// The ticket with another item in one place, and a form code of its own; the other items stay as they are.
 ///
 /// # Errors
-/// [`TicketGap`] where the ticket has no such item, its model is gone, or the model has no draw that is new.
+/// [`TicketGap`] where the ticket has no such item, its model is gone or has no such level, or no draw is new.
 pub fn swap_item(
     library: &ModelLibrary,
     ticket: &Ticket,
     number: usize,
+    swap: Swap,
     met: &BTreeSet<u64>,
     seed: u64,
 ) -> Result<Ticket, TicketGap> {
@@ -91,18 +93,41 @@ pub fn swap_item(
     let place = ticket.items.iter().position(|item| item.number == number).ok_or_else(no_item)?;
     let old = ticket.items.get(place).ok_or_else(no_item)?;
     let skill = SkillCode::parse(&old.skill).ok_or_else(no_item)?;
-    let model = library.get(&old.model).ok_or_else(|| TicketGap::no_model(&skill))?;
+    let no_draw = |reason: String| TicketGap::NoDraw { skill: skill.clone(), reason };
+    let models = models_for_swap(library, ticket, old, &skill, swap)?;
     let own = ticket.items.iter().map(|item| draw_fingerprint(&item.model, &item.params));
     let drawn: BTreeSet<u64> = met.iter().copied().chain(own).collect();
     let mut drawer = Drawer::new(code::mix(seed, &["swap", &ticket.form_code]), None, &drawn);
-    let no_draw = |reason| TicketGap::NoDraw { skill: skill.clone(), reason };
-    let other = drawer.another(model).map_err(no_draw)?;
-    let other = other.ok_or_else(|| no_draw("every draw that was looked at has been met".to_owned()))?;
-    let mut swapped = ticket.clone();
-    if let Some(item) = swapped.items.get_mut(place) {
-        *item = TicketItem { number, ..other };
+    for model in models {
+        if let Some(item) = drawer.another(model, swap.level()).map_err(no_draw)? {
+            let mut swapped = ticket.clone();
+            if let Some(place) = swapped.items.get_mut(place) {
+                *place = TicketItem { number, ..item };
+            }
+            swapped.form_code = code::form_code(&ticket.group, &ticket.form, &swapped.items);
+            return Ok(swapped);
+        }
     }
-    Ok(swapped)
+    Err(no_draw("every draw that was looked at has been met".to_owned()))
+}
+
+/// Models that may fill the place of an item: its own, or others of its skill, those that the ticket has not first.
+fn models_for_swap<'a>(
+    library: &'a ModelLibrary,
+    ticket: &Ticket,
+    old: &TicketItem,
+    skill: &SkillCode,
+    swap: Swap,
+) -> Result<Vec<&'a ItemModel>, TicketGap> {
+    if swap != Swap::OtherKind {
+        let model = library.get(&old.model).ok_or_else(|| TicketGap::no_model(skill))?;
+        let is_there = model.has_level(swap.level());
+        return is_there.then(|| vec![model]).ok_or_else(|| TicketGap::NoLevel { skill: skill.clone() });
+    }
+    let mut others = library.models_for(skill);
+    others.retain(|model| model.slug() != old.model);
+    others.sort_by_key(|model| ticket.items.iter().any(|item| item.model == model.slug()));
+    if others.is_empty() { Err(TicketGap::OneKind { skill: skill.clone() }) } else { Ok(others) }
 }
 
 #[cfg(test)]

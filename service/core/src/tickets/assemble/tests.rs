@@ -32,9 +32,18 @@ struct Ask<'a> {
     n_items: usize,
     seed: u64,
     unmeasured: &'a [&'a str],
+    level: Level,
 }
 
-const SCALING: Ask<'_> = Ask { group: "g1", target: "5.NF.B.5a", pattern: None, n_items: 5, seed: 7, unmeasured: &[] };
+const SCALING: Ask<'_> = Ask {
+    group: "g1",
+    target: "5.NF.B.5a",
+    pattern: None,
+    n_items: 5,
+    seed: 7,
+    unmeasured: &[],
+    level: Level::AsWritten,
+};
 
 fn tickets(ask: &Ask<'_>) -> Result<Vec<Ticket>, TicketGap> {
     tickets_after(ask, &BTreeSet::new())
@@ -54,6 +63,7 @@ fn tickets_after(ask: &Ask<'_>, met: &BTreeSet<u64>) -> Result<Vec<Ticket>, Tick
         forms: &forms(),
         seed: ask.seed,
         met,
+        level: ask.level,
         prerequisites: &unmeasured,
     };
     assemble_tickets(&ModelLibrary::builtin(), &graph(), &request)
@@ -128,12 +138,33 @@ fn a_draw_that_was_met_does_not_come_again() {
 }
 
 #[test]
+fn one_code_stands_for_one_set_of_items() {
+    let mut items_of: std::collections::BTreeMap<String, Vec<TicketItem>> = std::collections::BTreeMap::new();
+    let all = tickets(&SCALING).unwrap();
+    let met: BTreeSet<u64> = all.iter().flat_map(|t| &t.items).map(draw_of).collect();
+    let other_idea = tickets(&Ask { pattern: Some("scale-always-bigger"), ..SCALING }).unwrap();
+    let easier = tickets(&Ask { level: Level::Easier, ..SCALING }).unwrap();
+    let shorter = tickets(&Ask { n_items: 4, ..SCALING }).unwrap();
+    let later = tickets_after(&SCALING, &met).unwrap();
+    let again = tickets(&SCALING).unwrap();
+    for ticket in [all, other_idea, easier, shorter, later, again].into_iter().flatten() {
+        // What it was drawn for is no part of what stands on it.
+        let items: Vec<TicketItem> =
+            ticket.items.into_iter().map(|item| TicketItem { level: Level::AsWritten, ..item }).collect();
+        let known = items_of.entry(ticket.form_code).or_insert_with(|| items.clone());
+        assert_eq!(*known, items);
+    }
+    assert!(items_of.len() >= 6, "{:?}", items_of.keys());
+}
+
+#[test]
 fn a_swap_changes_one_item() {
     let (library, ticket) = (ModelLibrary::builtin(), tickets(&SCALING).unwrap().remove(0));
     let mut met = BTreeSet::new();
     for seed in 0..6 {
-        let swapped = swap_item(&library, &ticket, 2, &met, seed).unwrap();
-        assert_eq!(swapped.form_code, ticket.form_code);
+        let swapped = swap_item(&library, &ticket, 2, Swap::Another, &met, seed).unwrap();
+        assert_ne!(swapped.form_code, ticket.form_code);
+        assert_eq!(swapped.form_code[5..], ticket.form_code[5..]);
         for (old, new) in ticket.items.iter().zip(&swapped.items).filter(|(old, _)| old.number != 2) {
             assert_eq!(old, new);
         }
@@ -142,7 +173,7 @@ fn a_swap_changes_one_item() {
         assert!(draw_of(new) != draw_of(old) && met.insert(draw_of(new)), "{new:?}");
     }
     assert_eq!(
-        swap_item(&library, &ticket, 9, &met, 1).unwrap_err().to_string(),
+        swap_item(&library, &ticket, 9, Swap::Another, &met, 1).unwrap_err().to_string(),
         format!("ticket {} has no item 9", ticket.form_code)
     );
 }
@@ -153,8 +184,32 @@ fn a_swap_says_when_every_draw_was_met() {
     let ticket = ticket.unwrap().remove(0);
     let model = library.get(&ticket.items[0].model).unwrap();
     let met = (0..4_000).map(|seed| draw_of(&crate::tickets::draw_item(model, seed).unwrap())).collect();
-    let gap = swap_item(&library, &ticket, 1, &met, 1).unwrap_err().to_string();
+    let gap = swap_item(&library, &ticket, 1, Swap::Another, &met, 1).unwrap_err().to_string();
     assert!(gap.ends_with("every draw that was looked at has been met"), "{gap}");
+}
+
+#[test]
+fn a_swap_may_ask_for_an_easier_item_or_another_kind() {
+    let (library, ticket) = (ModelLibrary::builtin(), tickets(&SCALING).unwrap().remove(0));
+    let with_level = ticket.items.iter().find(|i| library.get(&i.model).unwrap().has_level(Level::Easier)).unwrap();
+    let easier = swap_item(&library, &ticket, with_level.number, Swap::Easier, &BTreeSet::new(), 1).unwrap();
+    let item = &easier.items[with_level.number - 1];
+    assert_eq!((item.level, &item.model), (Level::Easier, &with_level.model));
+    let other = swap_item(&library, &ticket, 1, Swap::OtherKind, &BTreeSet::new(), 1).unwrap();
+    let (old, new) = (&ticket.items[0], &other.items[0]);
+    assert!(new.skill == old.skill && !ticket.items.iter().any(|i| i.model == new.model), "{new:?}");
+}
+
+#[test]
+fn one_item_is_easier_where_that_is_asked_for() {
+    for level in [Level::Easier, Level::Harder] {
+        for ticket in tickets(&Ask { level, ..SCALING }).unwrap() {
+            let levels: Vec<Level> = ticket.items.iter().map(|i| i.level).collect();
+            let plain = Level::AsWritten;
+            assert_eq!(levels, [plain, level, plain, plain, plain]);
+            assert_eq!(ticket.items[1].skill, "5.NF.B.5a");
+        }
+    }
 }
 
 #[test]
@@ -168,7 +223,7 @@ fn every_item_is_made_again_from_model_and_parameters() {
     let library = ModelLibrary::builtin();
     for item in tickets(&SCALING).unwrap().iter().flat_map(|t| &t.items) {
         let again = crate::tickets::redraw(library.get(&item.model).unwrap(), &item.params).unwrap();
-        assert_eq!(TicketItem { number: item.number, ..again }, *item);
+        assert_eq!(TicketItem { number: item.number, level: item.level, ..again }, *item);
     }
 }
 
@@ -250,4 +305,35 @@ fn samples_take_every_model_in_turn() {
     let models: BTreeSet<&str> = items.iter().map(|i| i.model.as_str()).collect();
     assert_eq!((items.len(), models.len()), (6, 4));
     assert_eq!(items.iter().map(draw_of).collect::<BTreeSet<_>>().len(), 6);
+}
+
+/// Mean over tickets for every skill of how often a guesser is called likely to hold some wrong idea, and the share of tickets where
+/// that is over one in five. By the shipped skill graph, so that earlier skills stand on a ticket as they do in a plan.
+#[test]
+fn a_guesser_seldom_looks_like_a_wrong_idea() {
+    let (library, graph, forms) = (ModelLibrary::builtin(), SkillGraph::builtin().unwrap(), forms());
+    let mut likely: Vec<f64> = Vec::new();
+    for (target, seed) in library.covered_skills().iter().flat_map(|t| (0..4).map(move |seed| (t, seed))) {
+        let (met, level, error_pattern) = (&BTreeSet::new(), Level::AsWritten, None);
+        let request = TicketRequest {
+            group: "g1",
+            target,
+            error_pattern,
+            n_items: 5,
+            forms: &forms,
+            seed,
+            met,
+            level,
+            prerequisites: &[],
+        };
+        let tickets = assemble_tickets(&library, &graph, &request).unwrap();
+        likely.extend(tickets.iter().map(|t| crate::tickets::guesser(&t.items, 4).looks_likely));
+    }
+    let mean = likely.iter().sum::<f64>() / likely.len() as f64;
+    let over = likely.iter().filter(|p| **p > 0.20).count() as f64 / likely.len() as f64;
+    assert!(
+        likely.len() >= 700 && mean <= 0.06 && over <= 0.08,
+        "{} tickets: mean {mean}, over a fifth {over}",
+        likely.len()
+    );
 }

@@ -6,7 +6,7 @@ use super::options::{self, Candidate, Labelled};
 use super::{Rejection, Scope};
 use crate::scores::ItemKind;
 use crate::tickets::formula::{Budget, Formula, Template};
-use crate::tickets::model::{Body, ItemModel, OptionSpec, PartSpec, RowSpec};
+use crate::tickets::model::{Body, ItemModel, Level, OptionSpec, PartSpec, RowSpec};
 use crate::tickets::{Drawing, MatchRow, ParamValue, TicketItem};
 use std::collections::BTreeMap;
 
@@ -60,6 +60,7 @@ fn blank(model: &ItemModel, scope: &Scope, params: Params, budget: &mut Budget) 
         key: Vec::new(),
         wrong_entries: Vec::new(),
         points: POINTS,
+        level: Level::AsWritten,
     })
 }
 

@@ -13,8 +13,8 @@ mod item;
 mod options;
 mod params;
 
-use super::formula::{Budget, EvalError, Value};
-use super::model::ItemModel;
+use super::formula::{Budget, EvalError, Formula, Value};
+use super::model::{ItemModel, Level};
 use super::{ParamValue, TicketItem};
 use rand::SeedableRng;
 use rand_xoshiro::Xoshiro256Plus;
@@ -50,6 +50,12 @@ pub enum DrawError {
         /// What is wrong: part of a sentence.
         reason: String,
     },
+    /// The model cannot be drawn easier or harder.
+    #[error("model {slug} does not say which numbers make its items easier or harder")]
+    NoLevel {
+        /// The model.
+        slug: String,
+    },
     /// Parameters that the model cannot have.
     #[error("model {slug} cannot make the item again: {reason}")]
     Params {
@@ -68,6 +74,7 @@ impl DrawError {
             DrawError::NoDraw { .. } => {
                 format!("none of {MAX_TRIES} draws kept its conditions and the rules for options")
             }
+            DrawError::NoLevel { .. } => "it does not say which numbers make its items easier or harder".to_owned(),
             DrawError::Formula { reason, .. } | DrawError::Params { reason, .. } => reason.clone(),
         }
     }
@@ -102,18 +109,28 @@ struct Scope {
 /// # Errors
 /// [`DrawError`] where no draw keeps the rules, or a formula cannot be computed.
 pub fn draw_item(model: &ItemModel, seed: u64) -> Result<TicketItem, DrawError> {
+    draw_item_at(model, seed, Level::AsWritten)
+}
+
+/// Draws an item that is as hard as asked for.
+///
+/// # Errors
+/// As [`draw_item`]; [`DrawError::NoLevel`] where the model does not say which numbers make its items easier or harder.
+pub fn draw_item_at(model: &ItemModel, seed: u64, level: Level) -> Result<TicketItem, DrawError> {
+    let slug = || model.slug().to_owned();
+    let of_level = model.conditions_at(level).ok_or_else(|| DrawError::NoLevel { slug: slug() })?;
     let mut rng = Xoshiro256Plus::seed_from_u64(seed ^ text_hash(model.slug()));
     let mut budget = Budget::new(STEPS_A_DRAW);
     for _ in 0..MAX_TRIES {
         budget.renew(STEPS_AN_ITEM);
         let scope = Scope { values: params::draw(model, &mut rng), turn: 0 };
-        match attempt(model, scope, &mut budget) {
+        match attempt(model, of_level, scope, &mut budget) {
             Ok(item) => return Ok(item),
             Err(Rejection::Draw(_)) => {}
-            Err(Rejection::Model(reason)) => return Err(DrawError::Formula { slug: model.slug().to_owned(), reason }),
+            Err(Rejection::Model(reason)) => return Err(DrawError::Formula { slug: slug(), reason }),
         }
     }
-    Err(DrawError::NoDraw { slug: model.slug().to_owned() })
+    Err(DrawError::NoDraw { slug: slug() })
 }
 
 /// Makes an item again from its parameters.
@@ -123,20 +140,44 @@ pub fn draw_item(model: &ItemModel, seed: u64) -> Result<TicketItem, DrawError> 
 pub fn redraw(model: &ItemModel, params: &BTreeMap<String, ParamValue>) -> Result<TicketItem, DrawError> {
     let unfit = |reason: String| DrawError::Params { slug: model.slug().to_owned(), reason };
     let (values, turn) = params::from_stored(model, params).map_err(unfit)?;
-    attempt(model, Scope { values, turn }, &mut Budget::new(STEPS_AN_ITEM)).map_err(|rejection| match rejection {
+    attempt(model, &[], Scope { values, turn }, &mut Budget::new(STEPS_AN_ITEM)).map_err(|rejection| match rejection {
         Rejection::Draw(reason) => unfit(reason.to_owned()),
         Rejection::Model(reason) => DrawError::Formula { slug: model.slug().to_owned(), reason },
     })
 }
 
+/// Whether an item with these parameters is one of this level; `false` for a level that the model does not have.
+///
+/// # Errors
+/// [`DrawError`] as for [`redraw`].
+pub(super) fn is_at(model: &ItemModel, params: &BTreeMap<String, ParamValue>, level: Level) -> Result<bool, DrawError> {
+    let Some(of_level) = model.conditions_at(level) else { return Ok(false) };
+    let slug = || model.slug().to_owned();
+    let (mut values, _) =
+        params::from_stored(model, params).map_err(|reason| DrawError::Params { slug: slug(), reason })?;
+    let mut budget = Budget::new(STEPS_AN_ITEM);
+    let mut all_hold = || {
+        for (_, formula) in &model.lets {
+            values.push(formula.value(&values, &mut budget)?);
+        }
+        of_level.iter().try_fold(true, |all, condition| Ok(all && condition.holds(&values, &mut budget)?))
+    };
+    all_hold().map_err(|e: EvalError| DrawError::Formula { slug: slug(), reason: e.to_string() })
+}
+
 /// An item whose parameters are drawn: what is made of them, the conditions, the item, the checks.
-fn attempt(model: &ItemModel, mut scope: Scope, budget: &mut Budget) -> Result<TicketItem, Rejection> {
+fn attempt(
+    model: &ItemModel,
+    of_level: &[Formula],
+    mut scope: Scope,
+    budget: &mut Budget,
+) -> Result<TicketItem, Rejection> {
     let params = params::stored(model, &scope);
     for (_, formula) in &model.lets {
         let value = formula.value(&scope.values, budget)?;
         scope.values.push(value);
     }
-    for condition in &model.conditions {
+    for condition in model.conditions.iter().chain(of_level) {
         if !condition.holds(&scope.values, budget)? {
             return Err(Rejection::Draw("its conditions"));
         }

@@ -292,3 +292,24 @@ fn a_number_of_four_digits_is_grouped_in_what_is_read_and_not_in_the_key() {
     assert!(item.stem.contains(','), "{}", item.stem);
     assert_eq!(item.key, [(int(item, "a") + int(item, "b")).to_string()]);
 }
+
+#[test]
+fn an_item_of_a_level_keeps_the_conditions_of_that_level() {
+    let mut n_levels = 0;
+    for model in ModelLibrary::builtin().iter() {
+        for level in [Level::Easier, Level::Harder].into_iter().filter(|l| model.has_level(*l)) {
+            n_levels += 1;
+            for seed in 0..10 {
+                let item = draw_item_at(model, seed, level).unwrap();
+                assert!(is_at(model, &item.params, level).unwrap(), "{} {level:?}", model.slug());
+                assert_eq!(redraw(model, &item.params).unwrap(), item);
+            }
+        }
+    }
+    assert!(n_levels >= 20, "{n_levels}");
+    let without = ModelLibrary::builtin().iter().find(|m| !m.has_level(Level::Easier)).cloned().unwrap();
+    assert_eq!(
+        draw_item_at(&without, 1, Level::Easier).unwrap_err(),
+        DrawError::NoLevel { slug: without.slug().to_owned() }
+    );
+}

@@ -2,7 +2,7 @@
 //! A mistake is one sentence with its line; the other models of the file still load.
 
 use super::file::{Placed, RawModel, RawOption, RawPart, RawRow};
-use super::{Body, ChoiceSpec, Face, ItemModel, OptionSpec, Param, ParamRange, PartSpec, RowSpec};
+use super::{Body, ChoiceSpec, Face, ItemModel, Lever, OptionSpec, Param, ParamRange, PartSpec, RowSpec};
 use crate::scores::ItemKind;
 use crate::skills::SkillCode;
 use crate::tickets::formula::{Budget, Formula, FormulaError, Template, Value};
@@ -35,7 +35,9 @@ pub(super) fn compile(raw: &RawModel, file: &str, line: usize) -> Compiled<ItemM
     let (params, names) = params_of(raw)?;
     let mut compiler = Compiler { names, patterns: BTreeSet::new() };
     let lets = compiler.lets(&raw.lets)?;
-    let conditions = raw.conditions.iter().map(|c| compiler.formula(c)).collect::<Compiled<Vec<_>>>()?;
+    let formulas = |texts: &[Placed]| texts.iter().map(|c| compiler.formula(c)).collect::<Compiled<Vec<_>>>();
+    let conditions = formulas(&raw.conditions)?;
+    let (easier, harder) = (formulas(&raw.easier_where)?, formulas(&raw.harder_where)?);
     let kind = match ItemKind::parse(raw.kind.get_ref()) {
         Some(kind) => kind,
         None => return fail(&raw.kind, format!("`{}` is not a type of item", raw.kind.get_ref())),
@@ -53,8 +55,8 @@ pub(super) fn compile(raw: &RawModel, file: &str, line: usize) -> Compiled<ItemM
         lets,
         conditions,
         body,
-        easier: raw.easier.clone(),
-        harder: raw.harder.clone(),
+        easier: Lever { words: raw.easier.clone(), conditions: easier },
+        harder: Lever { words: raw.harder.clone(), conditions: harder },
         patterns: compiler.patterns.into_iter().collect(),
         file: file.to_owned(),
         line,

@@ -47,6 +47,10 @@ pub(super) struct RawModel {
     pub(super) parts: Vec<RawPart>,
     pub(super) easier: String,
     pub(super) harder: String,
+    #[serde(default)]
+    pub(super) easier_where: Vec<Placed>,
+    #[serde(default)]
+    pub(super) harder_where: Vec<Placed>,
 }
 
 #[derive(Debug, Deserialize)]

@@ -2,12 +2,13 @@
 //! Files are indexed at the start and compiled when a model is first asked for, so that a command starts at once.
 //! Lookup is by slug and by skill, in the order of the files.
 
-use super::ItemModel;
 use super::compile::compile;
 use super::file::{Chunk, chunks};
+use super::{ItemModel, Level};
 use crate::profile::ErrorCatalogue;
 use crate::skills::{SkillCode, SkillGraph};
-use crate::tickets::draw::draw_item;
+use crate::tickets::TicketItem;
+use crate::tickets::draw::{draw_item, draw_item_at, is_at};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 use std::sync::{Arc, OnceLock};
@@ -176,17 +177,42 @@ impl ModelLibrary {
         self.iter().filter_map(fault_of).collect()
     }
 
-    /// Draws from each model so many times; a fault for each model from which some draw does not come.
+    /// Draws from each model so many times, at each of its levels; a fault for each model from which some draw does not come,
+    /// whose conditions for a level hold for all of its items, or which calls one item both easier and harder.
     #[must_use]
     pub fn try_draws(&self, n_draws: u64) -> Vec<ModelFault> {
         let fault_of = |model: &ItemModel| {
-            let error = (0..n_draws).find_map(|seed| draw_item(model, seed).err())?;
+            let reason = draws_told(model, n_draws).err().or_else(|| level_fault(model, n_draws))?;
             let (file, line) = model.place();
-            let (file, slug) = (file.to_owned(), Some(model.slug().to_owned()));
-            Some(ModelFault { file, line, slug, reason: error.reason() })
+            Some(ModelFault { file: file.to_owned(), line, slug: Some(model.slug().to_owned()), reason })
         };
         self.iter().filter_map(fault_of).collect()
     }
+}
+
+const LEVELS: [(Level, &str); 2] = [(Level::Easier, "easier"), (Level::Harder, "harder")];
+
+/// Every draw comes, at every level that the model has; else why not.
+fn draws_told(model: &ItemModel, n_draws: u64) -> Result<(), String> {
+    (0..n_draws).try_for_each(|seed| draw_item(model, seed).map(drop)).map_err(|e| e.reason())?;
+    for (level, word) in LEVELS.iter().filter(|(level, _)| model.has_level(*level)) {
+        let drawn = (0..n_draws).try_for_each(|seed| draw_item_at(model, seed, *level).map(drop));
+        drawn.map_err(|e| format!("of its {word} items, {}", e.reason()))?;
+    }
+    Ok(())
+}
+
+/// What is wrong with a level that every draw comes of.
+fn level_fault(model: &ItemModel, n_draws: u64) -> Option<String> {
+    let drawn: Vec<_> = (0..n_draws).filter_map(|seed| draw_item(model, seed).ok()).collect();
+    let at = |level: Level| move |item: &TicketItem| is_at(model, &item.params, level).unwrap_or(false);
+    for (level, word) in LEVELS {
+        if !drawn.is_empty() && drawn.iter().all(at(level)) {
+            return Some(format!("its conditions for {word} items hold for all of them"));
+        }
+    }
+    let is_both = |item: &&TicketItem| at(Level::Easier)(item) && at(Level::Harder)(item);
+    drawn.iter().find(is_both).map(|_| "one item can be easier and harder at once".to_owned())
 }
 
 /// Whether one code is a lettered part of another.

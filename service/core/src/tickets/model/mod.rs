@@ -11,8 +11,8 @@ mod library;
 mod spec;
 
 pub use library::{ModelFault, ModelLibrary};
-pub use spec::ItemModel;
-pub(super) use spec::{Body, ChoiceSpec, Face, OptionSpec, Param, ParamRange, PartSpec, RowSpec};
+pub(super) use spec::{Body, ChoiceSpec, Face, Lever, OptionSpec, Param, ParamRange, PartSpec, RowSpec};
+pub use spec::{ItemModel, Level};
 
 #[cfg(test)]
 mod tests;

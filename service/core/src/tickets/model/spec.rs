@@ -23,8 +23,8 @@ pub struct ItemModel {
     pub(in crate::tickets) lets: Vec<(String, Formula)>,
     pub(in crate::tickets) conditions: Vec<Formula>,
     pub(in crate::tickets) body: Body,
-    pub(in crate::tickets) easier: String,
-    pub(in crate::tickets) harder: String,
+    pub(in crate::tickets) easier: Lever,
+    pub(in crate::tickets) harder: Lever,
     pub(in crate::tickets) patterns: Vec<String>,
     pub(in crate::tickets) file: String,
     pub(in crate::tickets) line: usize,
@@ -64,13 +64,28 @@ impl ItemModel {
     /// What makes its items easier, in words for staff.
     #[must_use]
     pub fn easier(&self) -> &str {
-        &self.easier
+        &self.easier.words
     }
 
     /// What makes its items harder, in words for staff.
     #[must_use]
     pub fn harder(&self) -> &str {
-        &self.harder
+        &self.harder.words
+    }
+
+    /// Conditions that hold for an item of this level besides the model's own; `None` where the model cannot be drawn at it.
+    pub(in crate::tickets) fn conditions_at(&self, level: Level) -> Option<&[Formula]> {
+        match level {
+            Level::AsWritten => Some(&[]),
+            Level::Easier => self.easier.conditions(),
+            Level::Harder => self.harder.conditions(),
+        }
+    }
+
+    /// Whether its items can be drawn at this level.
+    #[must_use]
+    pub fn has_level(&self, level: Level) -> bool {
+        self.conditions_at(level).is_some()
     }
 
     /// File and 1-based line where it is written.
@@ -83,6 +98,44 @@ impl ItemModel {
     #[must_use]
     pub fn carries(&self, pattern: &str) -> bool {
         self.patterns.iter().any(|p| p == pattern)
+    }
+}
+
+/// How hard an item is, among those of its model.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Level {
+    /// Whatever the model draws.
+    #[default]
+    AsWritten,
+    /// Drawn with the model's conditions for easier items.
+    Easier,
+    /// Drawn with its conditions for harder items.
+    Harder,
+}
+
+impl Level {
+    /// `easier` or `harder`; `None` for an item as it is written.
+    #[must_use]
+    pub fn word(self) -> Option<&'static str> {
+        match self {
+            Level::AsWritten => None,
+            Level::Easier => Some("easier"),
+            Level::Harder => Some("harder"),
+        }
+    }
+}
+
+/// What makes an item of a model easier, or harder.
+#[derive(Debug, Clone)]
+pub(in crate::tickets) struct Lever {
+    pub(in crate::tickets) words: String,
+    /// Empty where no choice of numbers does it.
+    pub(in crate::tickets) conditions: Vec<Formula>,
+}
+
+impl Lever {
+    fn conditions(&self) -> Option<&[Formula]> {
+        (!self.conditions.is_empty()).then_some(self.conditions.as_slice())
     }
 }
 
