@@ -11,6 +11,27 @@ fn told(words: &str, rate: Rate, stated: &str) {
     println!("  {words:<62} {:>6.1} % of {:>6.0}   {stated}", 100.0 * rate.share(), rate.of);
 }
 
+/// Classes of 24 seldom have ten children who changed and ten who stayed; a school has.
+#[test]
+fn three_hundred_schools_without_learning_and_with() {
+    let graph = SkillGraph::builtin().unwrap();
+    for (words, step_after_change) in [("nobody learns", 0.0), ("who changed groups rises by 5 points a week", 0.05)] {
+        let settings =
+            InventedClasses { n_classes: 300, n_students: 120, step_after_change, ..InventedClasses::default() };
+        let rates = claim_rates(&settings, 12, &graph);
+        println!("300 schools of 120 over 5 weeks, 4 items a week; {words}:");
+        told("more of those who changed groups", rates.more_of_changed, "stated without learning: 2.5 %");
+        told("fewer of those who changed groups", rates.fewer_of_changed, "stated without learning: 2.5 %");
+        assert!(rates.more_of_changed.of >= 300.0, "every school has enough of both");
+        assert!(rates.fewer_of_changed.keeps_to(0.025), "{:?}", rates.fewer_of_changed);
+        if step_after_change == 0.0 {
+            assert!(rates.more_of_changed.keeps_to(0.025), "{:?}", rates.more_of_changed);
+        } else {
+            assert!(rates.more_of_changed.share() > 0.3, "{:?}", rates.more_of_changed);
+        }
+    }
+}
+
 #[test]
 fn a_thousand_classes_without_learning_and_with() {
     let graph = SkillGraph::builtin().unwrap();

@@ -5,11 +5,13 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 mod architecture;
+mod axe;
 mod browser;
 mod claims;
 mod command;
 mod hostile;
 mod http;
+mod movement_pages;
 mod quillmere;
 mod served;
 mod tarrowby;

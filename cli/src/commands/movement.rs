@@ -80,6 +80,26 @@ fn tell(m: &Movement, out: &mut dyn Write) -> std::io::Result<()> {
         let alike = index.map_or("too few to compare".to_owned(), |i| format!("adjusted Rand index {i:.2}"));
         writeln!(out, "  into {week}: {} changed groups; {alike}", plural(moved, "student"))?;
     }
+    for (week, changes) in &m.state_changes {
+        writeln!(out, "  into {week}: {}", changes.sentence())?;
+    }
     writeln!(out, "\n{}", m.by_chance.sentence())?;
-    writeln!(out, "{}", m.regrouping.sentence())
+    writeln!(out, "{}", m.regrouping.sentence())?;
+    besides(m, out)
+}
+
+/// What people decided, and sums by part of the school.
+fn besides(m: &Movement, out: &mut dyn Write) -> std::io::Result<()> {
+    let decided = m.decided();
+    if !decided.is_empty() {
+        writeln!(out, "\nDecided by people")?;
+    }
+    for d in &decided {
+        let who = d.child.map_or(String::new(), |c| format!(", {}", c.id));
+        writeln!(out, "  {} {}{who}: {}", d.week, d.group, d.words)?;
+    }
+    if !m.parts.is_empty() {
+        writeln!(out, "\nTime and stay")?;
+    }
+    m.parts.iter().try_for_each(|part| writeln!(out, "  {}", part.sentence()))
 }

@@ -37,6 +37,8 @@ pub(crate) fn all(app: &mut ServiceConfig) {
         .route("/tickets/{date}/keys", get().to(pages::ticket_keys::show))
         .route("/tickets/{date}/swap", post().to(pages::swap::swap))
         .route("/tickets/{date}/undo", post().to(pages::swap::undo))
+        .route("/attendance/{date}", get().to(pages::attendance::show))
+        .route("/attendance/{date}", post().to(pages::attendance::keep))
         .route("/movement", get().to(pages::movement::show))
         .route("/movement/memo/{date}", get().to(pages::memo::show))
         .route("/movement/memo/{date}", post().to(pages::memo::decide))

@@ -11,6 +11,8 @@ mod shuffled;
 mod week;
 mod weeks;
 
+pub use movement::keep_month;
+
 use crate::command::{root, sheaf};
 use calamine::{Reader, Xlsx, open_workbook};
 use serde_json::Value;

@@ -10,7 +10,7 @@ use serde_json::Value;
 use std::path::Path;
 
 /// Plans week after week into a file of records.
-fn keep_month(records: &Path) {
+pub fn keep_month(records: &Path) {
     let school = root().join("fixtures/schools/quillmere");
     let path = |name: &str| school.join(name).display().to_string();
     for (n, monday) in (1..).zip(["2026-02-02", "2026-02-09", "2026-02-16", "2026-02-23"]) {
@@ -83,8 +83,9 @@ fn movement_is_the_same_in_all_four_forms() {
     let folder = tempfile::tempdir().unwrap();
     let records = folder.path().join("school.db");
     keep_month(&records);
-    let by_command = sheaf(["movement", "--db", &records.display().to_string()]).told();
     let served = Served::file(&records);
+    let reason = seat_elsewhere(&served);
+    let by_command = sheaf(["movement", "--db", &records.display().to_string()]).told();
     let by_script: Value = served.script("GET", "/api/v1/movement").send().unwrap().json().unwrap();
     let page = served.with_cookie("GET", "/movement").send().unwrap().text().unwrap();
     let book = served.script("GET", "/api/v1/weeks/2026-02-23/workbook.xlsx").send().unwrap().bytes().unwrap();
@@ -130,6 +131,8 @@ fn movement_is_the_same_in_all_four_forms() {
         let verdict = student["verdict"].as_str().unwrap().replace('-', " ");
         assert_eq!((row[5].as_str(), row[9].as_str()), (verdict.as_str(), reason));
         assert!(by_command.contains(reason) && page.contains(reason), "{reason}");
+        let next = student["next"].as_str().unwrap();
+        assert!(row[10] == next && by_command.contains(next) && page.contains(next), "{next}");
         let skill = student["skills"].as_array().unwrap().iter().find(|s| s["skill"] == row[4].as_str());
         if let Some(skill) = skill.filter(|_| !row[6].is_empty()) {
             let cell = |at: usize| row[at].parse::<f64>().unwrap();
@@ -138,10 +141,127 @@ fn movement_is_the_same_in_all_four_forms() {
             assert!((cell(8) - skill["by_chance"].as_f64().unwrap()).abs() < 1e-9, "{id}");
         }
     }
-    let flows = by_script["flows"].as_array().unwrap();
-    let told_flows = sheet.iter().filter(|row| row[0].starts_with("2026-") && !row[3].is_empty());
-    assert_eq!(told_flows.count(), flows.len());
-    assert_eq!(page.matches("class=\"band").count(), flows.len(), "every way is drawn");
+    let all = AllForms { by_command, by_script, page, sheet };
+    all.tell_the_same_moves();
+    all.tell_the_same_turns();
+    all.tell_the_same_sums();
+    all.tell_the_decision(&reason);
+}
+
+/// A person seats a child of the last week elsewhere; gives the reason.
+fn seat_elsewhere(served: &Served) -> String {
+    let answer = served.script("GET", "/api/v1/weeks/2026-02-23/plan").send().unwrap();
+    let tag = answer.headers()["etag"].to_str().unwrap().to_owned();
+    let plan: Value = answer.json().unwrap();
+    let groups = plan["groups"].as_array().unwrap();
+    let (from, to) = (&groups[0], &groups[1]);
+    let reason = "works well beside a reader";
+    let body = serde_json::json!({"student": from["members"][0], "to": to["id"], "reason": reason, "hold": true});
+    let request = served.script("PATCH", "/api/v1/weeks/2026-02-23/groups").header("if-match", tag).json(&body);
+    assert_eq!(request.send().unwrap().status(), 200);
+    reason.to_owned()
+}
+
+/// Movement of the same records in its four forms.
+struct AllForms {
+    by_command: String,
+    by_script: Value,
+    page: String,
+    sheet: Vec<Vec<String>>,
+}
+
+impl AllForms {
+    fn list(&self, key: &str) -> &[Value] {
+        self.by_script[key].as_array().unwrap()
+    }
+
+    /// Rows of the workbook's sheet that begin with a week and have something in this column.
+    fn dated(&self, column: usize) -> impl Iterator<Item = &Vec<String>> {
+        self.sheet.iter().filter(move |row| row[0].starts_with("2026-") && !row[column].is_empty())
+    }
+
+    fn tell_the_same_moves(&self) {
+        let place = |group: &Value| group.as_str().map_or("no seat".to_owned(), |g| g.replace('g', "Group "));
+        let told: Vec<[String; 4]> = self
+            .list("flows")
+            .iter()
+            .map(|f| {
+                [f["week"].as_str().unwrap().to_owned(), place(&f["from"]), place(&f["to"]), f["students"].to_string()]
+            })
+            .collect();
+        let rows: Vec<[String; 4]> = self.dated(3).map(|r| [0, 3, 4, 5].map(|c| r[c].clone())).collect();
+        assert!(told.len() > 10);
+        assert_eq!(rows, told, "workbook");
+        assert_eq!(self.page.matches("class=\"band").count(), told.len(), "every way is drawn");
+        for of_week in self.list("agreement") {
+            let (week, index) = (of_week["week"].as_str().unwrap(), of_week["adjusted_rand"].as_f64().unwrap());
+            let of_week =
+                |f: &&Value| f["week"] == week && !f["from"].is_null() && !f["to"].is_null() && f["from"] != f["to"];
+            let n: u64 = self.list("flows").iter().filter(of_week).map(|f| f["students"].as_u64().unwrap()).sum();
+            let line = format!(
+                "into {week}: {n} student{} changed groups; adjusted Rand index {index:.2}",
+                if n == 1 { "" } else { "s" }
+            );
+            assert!(self.by_command.contains(&line), "command: {line}\n{}", self.by_command);
+            assert!(self.page.contains(&format!("<td class=\"num\">{index:.2}</td>")), "page: {index}");
+            let cell = self.dated(3).find(|r| r[0] == week).unwrap()[6].parse::<f64>().unwrap();
+            assert!((cell - index).abs() < 1e-9, "workbook: {cell}");
+        }
+    }
+
+    fn tell_the_same_turns(&self) {
+        let turns = self.list("state_changes");
+        assert_eq!(turns.len(), 3);
+        for turn in turns {
+            let n = |key: &str| turn[key].as_u64().unwrap();
+            let (judged, up, down) = (n("judged"), n("newly_met"), n("no_longer_met"));
+            let sentence = format!("Of {judged} skills judged in both weeks {up} newly met, {down} no longer: ");
+            assert!(judged > 20 && self.by_command.contains(&sentence), "command: {sentence}");
+            let cells = [judged, up, down].map(|n| format!("<td class=\"num\">{n}</td>")).concat();
+            assert!(self.page.contains(&cells), "page: {cells}");
+            let week = turn["week"].as_str().unwrap();
+            let row = self.dated(7).find(|r| r[0] == week).unwrap();
+            assert_eq!([&row[5], &row[6], &row[7]], [&judged.to_string(), &up.to_string(), &down.to_string()]);
+            assert!((row[8].parse::<f64>().unwrap() - turn["kappa"].as_f64().unwrap()).abs() < 1e-9);
+        }
+    }
+
+    fn tell_the_same_sums(&self) {
+        let is_in_sheet = |words: &str| self.sheet.iter().any(|row| row.iter().any(|cell| cell.starts_with(words)));
+        for part in self.list("fair") {
+            let name = part["name"].as_str().unwrap();
+            let words = match part["students"].as_u64() {
+                Some(n) => format!("{name}: {n} children, "),
+                None => format!("{name}: under 5 children, not shown."),
+            };
+            assert!(self.by_command.contains(&words) && is_in_sheet(&words), "{words}");
+            let n = part["students"].as_u64().map_or("under 5".to_owned(), |n| n.to_string());
+            assert!(
+                self.page.contains(&format!("<th scope=\"row\">{name}</th><td class=\"num\">{n}</td>")),
+                "page: {words}"
+            );
+        }
+        assert!(self.list("fair").len() > 1);
+        for problem in self.list("core_problems") {
+            let words = format!(
+                "{} of {} in grade {} lack {}",
+                problem["lack"],
+                problem["students"],
+                problem["grade"].as_str().unwrap(),
+                problem["skill"].as_str().unwrap()
+            );
+            assert!(self.by_command.contains(&words) && self.page.contains(&words) && is_in_sheet(&words), "{words}");
+        }
+    }
+
+    fn tell_the_decision(&self, reason: &str) {
+        let held = |w: &&Value| w["seat_given"]["reason"] == reason && w["seat_given"]["hold"] == true;
+        let weeks = self.list("students").iter().flat_map(|s| s["weeks"].as_array().unwrap());
+        assert_eq!(weeks.filter(held).count(), 1);
+        let words = format!("Seat given by a person, held for the weeks to come (\u{201c}{reason}\u{201d}).");
+        assert!(self.by_command.contains(&words) && self.page.contains(&words), "{words}");
+        assert!(self.sheet.iter().any(|row| row[9] == words), "workbook");
+    }
 }
 
 #[test]

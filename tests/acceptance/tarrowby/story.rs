@@ -2,8 +2,9 @@
 //!
 //! In:  the fixtures' sheets, list, attendance, setup, and `truth/needs.csv`: a child, a skill, the week in which it was met or `stuck`.
 //! Out: a table of verdicts by what was planted, printed with every miss.
-//! A planted lack is due where the child's group was taught that skill last, for three weeks, with 70 % of the minutes; the quizzes ask two
-//! items a skill and week, so that three weeks alone give too few, and such a miss must read as too little to say.
+//! A planted lack is due where the child's group was taught that skill last, for three weeks, with 70 % of the minutes and eight fresh items:
+//! every one of these is told as stuck or close, and nobody who met the skill by week 3 is. The quizzes ask two items a skill and week, so
+//! that three weeks alone give six: those children are told as too little to say, and are printed.
 //! Not here: seats and sessions of single weeks (`tarrowby`), the rules (`sheaf-core`).
 // The rates are there to be read.
 #![allow(clippy::print_stdout)]
@@ -54,6 +55,70 @@ fn taught(student: &Value) -> (usize, f64) {
     (run.len(), minutes("minutes_received") / minutes("minutes_planned").max(1.0))
 }
 
+/// Items that the verdict rests on, as its reason has them.
+fn n_items(student: &Value) -> usize {
+    let reason = student["reason"].as_str().unwrap();
+    let counted = reason.split(" item").next().unwrap().rsplit(' ').next().unwrap();
+    counted.parse().unwrap_or_else(|_| panic!("no items in {reason}"))
+}
+
+fn is_found(verdict: &str) -> bool {
+    ["change-something", "close"].contains(&verdict)
+}
+
+/// Verdicts by what was planted, and the lines that a reader should see.
+#[derive(Default)]
+struct Told {
+    counts: BTreeMap<(&'static str, String), usize>,
+    n_due: usize,
+    missed: Vec<String>,
+    too_few_items: Vec<String>,
+    wronged: Vec<String>,
+    late: Vec<String>,
+}
+
+impl Told {
+    fn add(&mut self, student: &Value, planted: &BTreeMap<(String, String), Option<usize>>) {
+        let (id, verdict) = (student["id"].as_str().unwrap(), student["verdict"].as_str().unwrap());
+        let skill = list(&student["weeks"]).iter().rev().find_map(|w| w["target_skill"].as_str()).unwrap();
+        let met = planted.get(&(id.to_owned(), skill.to_owned()));
+        let kind = match met {
+            None => "nothing planted on the target",
+            Some(None) => "never met",
+            Some(Some(week)) if *week <= 3 => "met by week 3",
+            Some(Some(_)) => "met late",
+        };
+        *self.counts.entry((kind, verdict.to_owned())).or_default() += 1;
+        let line = format!("{id} {skill}: {verdict}: {}", student["reason"].as_str().unwrap());
+        let (n_weeks, share) = taught(student);
+        match kind {
+            "never met" if n_weeks >= 3 && share >= 0.7 && n_items(student) < 8 => self.too_few_items.push(line),
+            "never met" if n_weeks >= 3 && share >= 0.7 => {
+                self.n_due += 1;
+                self.missed.extend((!is_found(verdict)).then_some(line));
+            }
+            "met by week 3" if verdict == "change-something" => self.wronged.push(line),
+            "met late" if verdict == "change-something" => self.late.push(line),
+            _ => {}
+        }
+    }
+
+    fn print(&self) {
+        println!("Tarrowby after five weeks, planted against told:");
+        self.counts.iter().for_each(|((kind, verdict), n)| println!("  {kind:<30} {verdict:<18} {n}"));
+        println!("Never met, with weeks, minutes and items enough: {}; missed: {}", self.n_due, self.missed.len());
+        for (words, lines) in [
+            ("missed", &self.missed),
+            ("never met, and too few items to say", &self.too_few_items),
+            ("met in week 4 or 5, and called stuck", &self.late),
+            ("met by week 3, and called stuck", &self.wronged),
+        ] {
+            println!("{words}: {}", lines.len());
+            lines.iter().for_each(|line| println!("  {line}"));
+        }
+    }
+}
+
 #[test]
 fn five_weeks_against_what_was_planted() {
     let records_folder = tempfile::tempdir().unwrap();
@@ -64,42 +129,12 @@ fn five_weeks_against_what_was_planted() {
     assert_eq!(ran.code, 0, "{}", ran.err);
     let movement: Value = serde_json::from_str(&ran.told()).unwrap();
     let planted = planted();
-    let (mut counts, mut missed, mut wronged, mut n_due) = (BTreeMap::new(), Vec::new(), Vec::new(), 0);
-    for student in list(&movement["students"]) {
-        let (id, verdict) = (student["id"].as_str().unwrap(), student["verdict"].as_str().unwrap());
-        let skill = list(&student["weeks"]).iter().rev().find_map(|w| w["target_skill"].as_str()).unwrap();
-        let Some(met) = planted.get(&(id.to_owned(), skill.to_owned())) else {
-            *counts.entry(("nothing planted on the target", verdict)).or_insert(0) += 1;
-            continue;
-        };
-        let kind = match met {
-            None => "never met",
-            Some(week) if *week <= 3 => "met by week 3",
-            Some(_) => "met late",
-        };
-        *counts.entry((kind, verdict)).or_insert(0) += 1;
-        let (n_weeks, share) = taught(student);
-        if met.is_none() && n_weeks >= 3 && share >= 0.7 {
-            n_due += 1;
-            if !["change-something", "close"].contains(&verdict) {
-                missed.push(format!("{id} {skill}: {verdict}: {}", student["reason"].as_str().unwrap()));
-            }
-        }
-        if kind == "met by week 3" && verdict == "change-something" {
-            wronged.push(format!("{id} {skill}: {}", student["reason"].as_str().unwrap()));
-        }
-    }
-    println!("Tarrowby after five weeks, planted against told:");
-    counts.iter().for_each(|((kind, verdict), n)| println!("  {kind:<30} {verdict:<18} {n}"));
-    println!(
-        "Never met, three weeks of it with 70 % of the minutes: {n_due}; not told as stuck or close: {}",
-        missed.len()
-    );
-    missed.iter().chain(&wronged).for_each(|line| println!("  {line}"));
-    assert!(n_due > 0, "the story has nobody to be found");
-    assert!(wronged.is_empty(), "met early and called stuck: {wronged:?}");
+    let mut told = Told::default();
+    list(&movement["students"]).iter().for_each(|student| told.add(student, &planted));
+    told.print();
+    assert!(told.n_due >= 8, "the story has few to be found: {}", told.n_due);
+    assert!(told.missed.is_empty(), "{:?}", told.missed);
+    assert!(told.wronged.is_empty(), "{:?}", told.wronged);
     let is_open = |line: &&String| line.contains(": not-enough: ");
-    let n_open = missed.iter().filter(is_open).count();
-    assert_eq!(n_open, missed.len(), "a miss that is told as something else than too little to say: {missed:?}");
-    assert!(2 * missed.len() < n_due, "half of those due are missed: {missed:?}");
+    assert!(told.too_few_items.iter().all(|line| is_open(&line)), "{:?}", told.too_few_items);
 }

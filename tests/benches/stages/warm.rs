@@ -141,6 +141,7 @@ impl Bench<'_> {
             let request = |group: &sheaf_core::plan::Group| {
                 let request = TicketRequest {
                     met: &std::collections::BTreeSet::new(),
+                    level: sheaf_core::tickets::Level::default(),
                     group: &group.id,
                     target: &group.target_skill,
                     error_pattern: group.error_pattern.as_deref(),

@@ -6,11 +6,12 @@
 //! and come to the same (`facts_read_are_facts_made`); a week counts by its own answers, those before it are in the state that its plan
 //! told. Not here: their text (`kept_facts`), what follows from them (`sheaf_core::movement`).
 
-use super::kept_facts::{BASIS, from_text, to_text};
+use super::kept_facts::{BASIS, Codes, from_text, to_text};
 use super::overrule::{Decision, Decisions};
 use super::{SchoolSetup, Stage, Week, Weeks};
 use crate::error::AppError;
 use crate::student_list::fill;
+use rayon::prelude::*;
 use serde::Deserialize;
 use sheaf_core::movement::{Check, ChildFacts, FreshAnswers, GivenSeat, PeoplesWord, Stay, TimeReceived, WeekFacts};
 use sheaf_core::plan::SkillState;
@@ -57,15 +58,18 @@ impl Weeks {
             self.weeks()?.iter().filter(|o| is_planned(o.stage) && is_within(o.week)).map(|o| o.week).collect();
         weeks.sort();
         let (Some(from), Some(to)) = (weeks.first(), weeks.last()) else { return Ok(Vec::new()) };
-        let mut kept = self.store.facts(from.monday(), to.monday(), BASIS)?;
-        let listed = self.store.students()?.into_iter().map(|s| (s.id.clone(), s)).collect();
-        let facts_of = |week: Week| {
-            let read = kept.remove(&week.monday()).and_then(|texts| children_of(&texts));
+        let kept = self.store.facts(from.monday(), to.monday(), BASIS)?;
+        let listed: BTreeMap<StudentId, Student> =
+            self.store.students()?.into_iter().map(|s| (s.id.clone(), s)).collect();
+        // Reading the texts is most of the work of a look back over a year.
+        let read: Vec<Option<Vec<ChildFacts>>> =
+            weeks.par_iter().map(|week| kept.get(&week.monday()).and_then(children_of)).collect();
+        let facts_of = |(week, read): (Week, Option<Vec<ChildFacts>>)| {
             let mut children = read.map_or_else(|| self.make_facts(week), Ok)?;
             children.iter_mut().for_each(|child| fill_from(&listed, &mut child.student));
             Ok(WeekFacts { week: week.monday(), children })
         };
-        weeks.into_iter().map(facts_of).collect()
+        weeks.into_iter().zip(read).map(facts_of).collect()
     }
 
     /// Works a week's facts out and keeps them.
@@ -109,7 +113,8 @@ impl Weeks {
 
 /// `None` where one of them does not read back.
 fn children_of(texts: &FactsOfChildren) -> Option<Vec<ChildFacts>> {
-    texts.iter().map(|(id, text)| from_text(StudentId::parse(id)?, text)).collect()
+    let mut codes = Codes::default();
+    texts.iter().map(|(id, text)| from_text(StudentId::parse(id)?, text, &mut codes)).collect()
 }
 
 fn fill_from(listed: &BTreeMap<StudentId, Student>, student: &mut Student) {

@@ -11,7 +11,7 @@ use sheaf_core::plan::SkillState;
 use sheaf_core::roster::{Student, StudentId};
 use sheaf_core::skills::SkillCode;
 use std::borrow::Cow;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 /// The way of counting: the form of the text and the program that counted. Facts of another one are made again.
 pub(super) const BASIS: &str = concat!("1/", env!("CARGO_PKG_VERSION"));
@@ -82,13 +82,28 @@ fn skill_of<'a>(child: &'a ChildFacts, code: &'a SkillCode) -> Skill<'a> {
     Skill(text(code.as_str()), state, child.lacked.contains(code), fresh)
 }
 
+/// Codes that were read, so that each is told apart once and its text is shared.
+#[derive(Default)]
+pub(super) struct Codes(HashMap<String, SkillCode>);
+
+impl Codes {
+    fn get(&mut self, text: &str) -> Option<SkillCode> {
+        if let Some(known) = self.0.get(text) {
+            return Some(known.clone());
+        }
+        let code = SkillCode::parse(text)?;
+        self.0.insert(text.to_owned(), code.clone());
+        Some(code)
+    }
+}
+
 /// Reads one child's facts; `None` where the text is not one of ours.
-pub(super) fn from_text(id: StudentId, json: &str) -> Option<ChildFacts> {
+pub(super) fn from_text(id: StudentId, json: &str, codes: &mut Codes) -> Option<ChildFacts> {
     let Kept((name, grade, homeroom, supports), seat, skills, looks_guessed, time, word) =
         serde_json::from_str(json).ok()?;
     let (mut states, mut lacked, mut fresh) = (BTreeMap::new(), BTreeSet::new(), BTreeMap::new());
     for Skill(code, state, is_lacked, answers) in skills {
-        let code = SkillCode::parse(&code.0)?;
+        let code = codes.get(&code.0)?;
         if let Some((n_items, points, possible, ideas)) = answers {
             let ideas = ideas.into_iter().map(|(code, seen)| (own(code), seen)).collect();
             fresh.insert(code.clone(), FreshAnswers { n_items, check: Check { points, possible }, ideas });
@@ -101,7 +116,7 @@ pub(super) fn from_text(id: StudentId, json: &str) -> Option<ChildFacts> {
         }
     }
     let (group, target) = match seat {
-        Some((group, target)) => (Some(own(group)), Some(SkillCode::parse(&target.0)?)),
+        Some((group, target)) => (Some(own(group)), Some(codes.get(&target.0)?)),
         None => (None, None),
     };
     let stay = |held| if held { Stay::Held } else { Stay::ThisWeek };
@@ -171,7 +186,7 @@ mod tests {
         let id = || StudentId::parse("0007").unwrap();
         let bare = ChildFacts { group: None, target: None, decided: PeoplesWord::default(), ..child() };
         for facts in [child(), bare] {
-            assert_eq!(from_text(id(), &to_text(&facts).unwrap()), Some(facts));
+            assert_eq!(from_text(id(), &to_text(&facts).unwrap(), &mut Codes::default()), Some(facts));
         }
     }
 
@@ -179,7 +194,7 @@ mod tests {
     fn another_form_is_no_facts() {
         let whole = to_text(&child()).unwrap();
         for text in ["", "{}", "[]", &whole[..40], &whole.replace("close", "nearly")] {
-            assert_eq!(from_text(StudentId::parse("0007").unwrap(), text), None, "{text}");
+            assert_eq!(from_text(StudentId::parse("0007").unwrap(), text, &mut Codes::default()), None, "{text}");
         }
     }
 }

@@ -42,6 +42,7 @@ mod take_in;
 mod tests;
 #[cfg(test)]
 mod ticket_swaps;
+mod ticks;
 #[cfg(test)]
 mod upload_life;
 mod week;
@@ -64,6 +65,7 @@ pub use sheaf_sheets::read::{
 };
 pub use sheaf_store::{MemoDecision, Removed, SameChild, Standing, StoredFile, UploadSummary};
 pub use take_in::{GivenFile, Keeping, Taken, TakenIn};
+pub use ticks::{GroupToTick, SessionToTick, Ticked, was_there};
 pub use week::Week;
 
 use crate::error::{AppError, ErrorKind};

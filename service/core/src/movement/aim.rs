@@ -9,8 +9,6 @@
 //! National Center on Intensive Intervention, Decision Rules for Analyzing Academic Progress Monitoring Data (wording from memory). That
 //! median and trend do better than runs: Van Norman and Christ 2016 (from memory). Not here: slopes (`numeric::trend`).
 
-use crate::numeric::theil_sen;
-
 /// Checks from which the line begins.
 const BASELINE: usize = 3;
 /// Checks in a row that are looked at together.
@@ -66,9 +64,9 @@ impl AimReading {
 
 /// Reads checks beside the aim line; `None` under six checks, or where the goal lies before them.
 ///
-/// `goal_at` is when `goal` is to be reached, in the time of the checks.
+/// `slope` is the trend of all checks; `goal_at` is when `goal` is to be reached, in the time of the checks.
 #[must_use]
-pub fn read_beside_aim(checks: &[(f64, f64)], goal: f64, goal_at: f64) -> Option<AimReading> {
+pub fn read_beside_aim(checks: &[(f64, f64)], slope: f64, goal: f64, goal_at: f64) -> Option<AimReading> {
     let (first, later) = checks.split_at_checked(BASELINE)?;
     let (start_at, start) = (first.last()?.0, median_of(first));
     if later.len() < BASELINE || goal_at <= start_at {
@@ -79,7 +77,6 @@ pub fn read_beside_aim(checks: &[(f64, f64)], goal: f64, goal_at: f64) -> Option
     let last_three = &later[later.len() - BASELINE..];
     // The median stands for the middle of its three weeks; set beside the last one, every rising child would lag.
     let (aim_now, median_of_last) = (aim(last_three[1].0), median_of(last_three));
-    let slope = theil_sen(checks)?.slope;
     let beside = match (median_of_last < aim_now, slope < rise) {
         (false, _) => BesideAim::OnOrOver,
         (true, true) => BesideAim::Under,
@@ -117,6 +114,7 @@ pub fn run_by_chance(run: usize, n: usize) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::numeric::theil_sen;
 
     /// Source: exact, counted over all orders.
     #[test]
@@ -136,24 +134,28 @@ mod tests {
         (0..).map(f64::from).zip(shares.iter().copied()).collect()
     }
 
+    fn read(checks: &[(f64, f64)], goal: f64, goal_at: f64) -> Option<AimReading> {
+        read_beside_aim(checks, theil_sen(checks)?.slope, goal, goal_at)
+    }
+
     #[test]
     fn the_line_starts_at_the_median() {
-        let reading = read_beside_aim(&checks(&[0.7, 0.5, 0.8, 0.7, 0.7, 0.7]), 0.7, 12.0).unwrap();
+        let reading = read(&checks(&[0.7, 0.5, 0.8, 0.7, 0.7, 0.7]), 0.7, 12.0).unwrap();
         assert!((reading.aim_now - 0.7).abs() < 1e-12, "a goal at the median of the first three is a level line");
         assert_eq!((reading.beside, reading.is_four_under), (BesideAim::OnOrOver, false));
-        assert_eq!(read_beside_aim(&checks(&[0.7, 0.5, 0.8, 0.7, 0.7]), 0.8, 12.0), None, "two after the first three");
-        assert_eq!(read_beside_aim(&checks(&[0.7; 6]), 0.8, 1.0), None, "the goal lies before");
+        assert_eq!(read(&checks(&[0.7, 0.5, 0.8, 0.7, 0.7]), 0.8, 12.0), None, "two after the first three");
+        assert_eq!(read(&checks(&[0.7; 6]), 0.8, 1.0), None, "the goal lies before");
     }
 
     #[test]
     fn four_in_a_row_alone_decide_nothing() {
         // Each of the last four a little under the line, but rising faster than it.
         let shares = [0.0, 0.2, 0.2, 0.22, 0.28, 0.33, 0.39];
-        let reading = read_beside_aim(&checks(&shares), 0.4, 6.0).unwrap();
+        let reading = read(&checks(&shares), 0.4, 6.0).unwrap();
         assert!(reading.is_four_under, "{reading:?}");
         assert_eq!((reading.four_by_chance, reading.beside), (1.0 / 16.0, BesideAim::Unclear), "{reading:?}");
         assert!(reading.sentence().contains("6 in 100"), "{}", reading.sentence());
-        let flat = read_beside_aim(&checks(&[0.2; 7]), 0.8, 10.0).unwrap();
+        let flat = read(&checks(&[0.2; 7]), 0.8, 10.0).unwrap();
         assert_eq!((flat.beside, flat.is_four_under), (BesideAim::Under, true));
     }
 }

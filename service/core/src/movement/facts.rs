@@ -62,32 +62,33 @@ impl WeekFacts {
     pub fn child(&self, student: &StudentId) -> Option<&ChildFacts> {
         self.children.binary_search_by(|c| c.student.id.cmp(student)).ok().and_then(|at| self.children.get(at))
     }
+}
 
-    pub(super) fn child_week(&self, student: &StudentId) -> Option<ChildWeek> {
-        let child = self.child(student)?;
-        Some(ChildWeek {
-            group: child.group.clone(),
-            target: child.target.clone(),
-            state: child.target.as_ref().and_then(|skill| child.states.get(skill).copied()),
-            time: child.time,
-            decided: child.decided.clone(),
-            checks: child.fresh.iter().map(|(skill, fresh)| (skill.clone(), fresh.check)).collect(),
-        })
+impl ChildFacts {
+    pub(super) fn child_week(&self) -> ChildWeek {
+        ChildWeek {
+            group: self.group.clone(),
+            target: self.target.clone(),
+            state: self.target.as_ref().and_then(|skill| self.states.get(skill).copied()),
+            time: self.time,
+            decided: self.decided.clone(),
+            checks: self.fresh.iter().map(|(skill, fresh)| (skill.clone(), fresh.check)).collect(),
+        }
     }
 
-    pub(super) fn skill_week(&self, student: &StudentId, skill: &SkillCode) -> Option<SkillWeek> {
-        let child = self.child(student)?;
-        let fresh = child.fresh.get(skill).cloned().unwrap_or_default();
-        Some(SkillWeek {
-            is_target: child.target.as_ref() == Some(skill),
-            time: child.time,
-            n_items: fresh.n_items,
-            points: fresh.check.points,
-            points_possible: fresh.check.possible,
-            state: child.states.get(skill).copied(),
-            ideas: fresh.ideas,
-            looks_guessed: child.looks_guessed,
-        })
+    pub(super) fn skill_week(&self, skill: &SkillCode) -> SkillWeek {
+        let fresh = self.fresh.get(skill);
+        let check = fresh.map_or_else(Check::default, |f| f.check);
+        SkillWeek {
+            is_target: self.target.as_ref() == Some(skill),
+            time: self.time,
+            n_items: fresh.map_or(0, |f| f.n_items),
+            points: check.points,
+            points_possible: check.possible,
+            state: self.states.get(skill).copied(),
+            ideas: fresh.map(|f| f.ideas.clone()).unwrap_or_default(),
+            looks_guessed: self.looks_guessed,
+        }
     }
 }
 
@@ -136,16 +137,17 @@ mod tests {
     #[test]
     fn a_child_of_no_list_has_no_week() {
         let facts = week(0, vec![child("2", Some("g1"), "4.NF.A.1", 1.0, 4.0), child("1", None, "4.NF.A.1", 1.0, 4.0)]);
-        assert_eq!(facts.child_week(&id("3")), None);
-        assert_eq!(facts.child_week(&id("1")).unwrap().group, None);
-        assert_eq!(facts.child_week(&id("2")).unwrap().group.as_deref(), Some("g1"));
+        assert_eq!(facts.child(&id("3")), None);
+        assert_eq!(facts.child(&id("1")).unwrap().child_week().group, None);
+        assert_eq!(facts.child(&id("2")).unwrap().child_week().group.as_deref(), Some("g1"));
     }
 
     #[test]
     fn no_answer_is_no_check() {
         let facts = week(0, vec![child("2", Some("g1"), "4.NF.A.1", 0.0, 0.0)]);
-        assert!(facts.child_week(&id("2")).unwrap().checks.is_empty());
-        let skill_week = facts.skill_week(&id("2"), &SkillCode::parse("4.NF.A.1").unwrap()).unwrap();
+        let child = facts.child(&id("2")).unwrap();
+        assert!(child.child_week().checks.is_empty());
+        let skill_week = child.skill_week(&SkillCode::parse("4.NF.A.1").unwrap());
         assert!(skill_week.is_target && skill_week.n_items == 0);
     }
 }

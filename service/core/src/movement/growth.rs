@@ -62,6 +62,8 @@ pub(super) fn growth_of<'a>(
 fn growth_in(skill: &SkillCode, checks: &[(f64, Check)], cut: f64, spread: Option<&Spread>) -> Option<Growth> {
     let ((_, from), (_, to)) = (checks.first().copied()?, checks.last().copied()?);
     let points: Vec<(f64, f64)> = checks.iter().map(|(at, check)| (*at, check.share())).collect();
+    let trend = (points.len() >= TREND_WEEKS).then(|| theil_sen(&points)).flatten();
+    let begins = points.first().map(|p| p.0)?;
     Some(Growth {
         skill: skill.clone(),
         from: from.share(),
@@ -70,8 +72,8 @@ fn growth_in(skill: &SkillCode, checks: &[(f64, Check)], cut: f64, spread: Optio
         n_checks: checks.len(),
         is_reliable: checks.len() > 1 && is_reliable_change(from, to),
         least_squares: least_squares_interval(&points),
-        aim: points.first().and_then(|(at, _)| read_beside_aim(&points, cut, at + AIM_WEEKS)),
-        trend: (points.len() >= TREND_WEEKS).then(|| theil_sen(&points)).flatten(),
+        aim: trend.and_then(|t| read_beside_aim(&points, t.slope, cut, begins + AIM_WEEKS)),
+        trend,
     })
 }
 

@@ -6,20 +6,20 @@
 //! `the_skill_last_taught_is_judged`.
 //! Not here: verdicts (`verdict`), growth (`growth`), chance (`regrouping`), which weeks there are (`sheaf-app`).
 
-use super::facts::WeekFacts;
+use super::facts::{ChildFacts, WeekFacts};
 use super::fairness::{CoreProblem, PartOfSchool, core_problems, parts_of_school};
 use super::growth::{Growth, growth_of};
 use super::next_step::next_step;
 use super::regrouping::{ByChance, Regrouping, Seen};
+use super::seats::{Way, agreement_of, flows_of};
 use super::state_changes::{StateChanges, state_changes};
-use super::{
-    Check, Flow, Judged, PeoplesWord, Seats, SkillWeek, TimeReceived, Verdict, agreement_between, flows, judge,
-};
+use super::{Check, Flow, Judged, PeoplesWord, SkillWeek, TimeReceived, Verdict, judge};
 use crate::plan::SkillState;
 use crate::roster::{Student, StudentId};
 use crate::skills::{SkillCode, SkillGraph};
 use jiff::civil::Date;
-use std::collections::{BTreeMap, BTreeSet};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
 
 /// One child in one week.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -54,6 +54,10 @@ pub struct ChildWeeks {
 }
 
 impl ChildWeeks {
+    fn group_in(&self, week: usize) -> Option<&str> {
+        self.weeks.get(week)?.as_ref()?.group.as_deref()
+    }
+
     /// Group of the last week in which the child had a seat.
     #[must_use]
     pub fn last_group(&self) -> Option<&str> {
@@ -101,21 +105,22 @@ impl Movement {
     }
 }
 
+/// A child's weeks; `None`: in no sheet and no list of that week.
+type Followed<'a> = Vec<Option<&'a ChildFacts>>;
+
 /// Works movement out. A share of points of `cut` or more counts as reached.
 #[must_use]
 pub fn movement(facts: &[WeekFacts], cut: f64, graph: &SkillGraph) -> Movement {
     let weeks: Vec<Date> = facts.iter().map(|f| f.week).collect();
-    let seated = facts.iter().flat_map(|f| f.children.iter()).filter(|c| c.group.is_some()).map(|c| &c.student.id);
-    let seated: BTreeSet<&StudentId> = seated.collect();
-    let students: Vec<ChildWeeks> = seated.into_iter().filter_map(|id| child_weeks(facts, id, cut, graph)).collect();
-    let seats: Vec<Seats> = (0..weeks.len()).map(|w| seats_of(&students, w)).collect();
-    let pairs = || weeks.iter().skip(1).zip(seats.windows(2));
+    let students: Vec<ChildWeeks> =
+        followed(facts).par_iter().filter_map(|child| child_weeks(child, cut, graph)).collect();
+    let ways: Vec<(Date, Vec<Way<'_>>)> = (1..weeks.len()).map(|at| (weeks[at], ways_into(&students, at))).collect();
     let seen = Seen::of(&students, cut);
     Movement {
-        flows: pairs().map(|(week, pair)| (*week, flows(&pair[0], &pair[1]))).collect(),
-        agreement: pairs().map(|(week, pair)| (*week, agreement_between(&pair[0], &pair[1]))).collect(),
-        state_changes: facts.windows(2).map(|pair| (pair[1].week, state_changes(&pair[0], &pair[1]))).collect(),
-        growth: students.iter().map(|s| growth_of(s, &weeks, cut, |skill| seen.spread(skill))).collect(),
+        flows: ways.iter().map(|(week, ways)| (*week, flows_of(ways))).collect(),
+        agreement: ways.iter().map(|(week, ways)| (*week, agreement_of(ways))).collect(),
+        state_changes: facts.par_windows(2).map(|pair| (pair[1].week, state_changes(&pair[0], &pair[1]))).collect(),
+        growth: students.par_iter().map(|s| growth_of(s, &weeks, cut, |skill| seen.spread(skill))).collect(),
         by_chance: seen.by_chance(),
         regrouping: seen.regrouping(),
         parts: parts_of_school(&students),
@@ -125,30 +130,32 @@ pub fn movement(facts: &[WeekFacts], cut: f64, graph: &SkillGraph) -> Movement {
     }
 }
 
-/// One child's skill last taught and how it went; `None` where the child never had a seat.
-fn judge_child(facts: &[WeekFacts], student: &StudentId, cut: f64) -> Option<(SkillCode, Judged)> {
-    let skill = facts.iter().rev().find_map(|f| f.child(student)?.target.clone())?;
-    let weeks: Vec<Option<SkillWeek>> = facts.iter().map(|f| f.skill_week(student, &skill)).collect();
-    Some((skill, judge(&weeks, cut)))
+/// Children who ever had a seat, in order of id.
+fn followed(facts: &[WeekFacts]) -> Vec<Followed<'_>> {
+    let mut children: BTreeMap<&StudentId, Followed<'_>> = BTreeMap::new();
+    for (at, week) in facts.iter().enumerate() {
+        for child in &week.children {
+            children.entry(&child.student.id).or_insert_with(|| vec![None; facts.len()])[at] = Some(child);
+        }
+    }
+    children.into_values().filter(|weeks| weeks.iter().flatten().any(|c| c.group.is_some())).collect()
 }
 
-fn child_weeks(facts: &[WeekFacts], student: &StudentId, cut: f64, graph: &SkillGraph) -> Option<ChildWeeks> {
-    let (skill, judged) = judge_child(facts, student, cut)?;
-    let last = facts.iter().rev().find_map(|f| f.child(student))?;
+/// How it went with the skill last taught; `None` where the child never had a seat.
+fn child_weeks(child: &Followed<'_>, cut: f64, graph: &SkillGraph) -> Option<ChildWeeks> {
+    let skill = child.iter().rev().flatten().find_map(|c| c.target.clone())?;
+    let weeks: Vec<Option<SkillWeek>> = child.iter().map(|c| c.map(|c| c.skill_week(&skill))).collect();
+    let judged = judge(&weeks, cut);
+    let last = child.iter().rev().flatten().next()?;
     let next = next_step(last, &skill, &judged, graph);
-    let weeks = facts.iter().map(|f| f.child_week(student)).collect();
+    let weeks = child.iter().map(|c| c.map(ChildFacts::child_week)).collect();
     Some(ChildWeeks { student: last.student.clone(), skill, judged, next, weeks })
 }
 
-fn seats_of(students: &[ChildWeeks], week: usize) -> Seats {
-    let mut groups: BTreeMap<&str, Vec<StudentId>> = BTreeMap::new();
-    for student in students {
-        let group = student.weeks.get(week).and_then(Option::as_ref).and_then(|w| w.group.as_deref());
-        if let Some(group) = group {
-            groups.entry(group).or_default().push(student.student.id.clone());
-        }
-    }
-    Seats::new(groups.iter().map(|(id, members)| (*id, members.as_slice())))
+/// Where each child with a seat in this week or the one before was and is.
+fn ways_into(students: &[ChildWeeks], week: usize) -> Vec<Way<'_>> {
+    let ways = students.iter().map(|s| (s.group_in(week - 1), s.group_in(week)));
+    ways.filter(|way| *way != (None, None)).collect()
 }
 
 #[cfg(test)]

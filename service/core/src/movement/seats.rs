@@ -96,8 +96,11 @@ impl Flow {
     }
 }
 
+/// Group in the earlier and in the later week of one child; `None`: no seat.
+pub(super) type Way<'a> = (Option<&'a str>, Option<&'a str>);
+
 /// Where everyone of either week was and is.
-fn ways<'a>(before: &'a Seats, now: &'a Seats) -> Vec<(Option<&'a str>, Option<&'a str>)> {
+fn ways<'a>(before: &'a Seats, now: &'a Seats) -> Vec<Way<'a>> {
     let students: BTreeSet<&StudentId> = before.by_student.keys().chain(now.by_student.keys()).collect();
     students.into_iter().map(|id| (before.group_of(id), now.group_of(id))).collect()
 }
@@ -120,11 +123,16 @@ pub fn seat_changes(before: &Seats, now: &Seats) -> SeatChanges {
 /// The table of moves, in order of the earlier, then the later group; nobody's seat comes first.
 #[must_use]
 pub fn flows(before: &Seats, now: &Seats) -> Vec<Flow> {
-    let mut counts: BTreeMap<(Option<&str>, Option<&str>), usize> = BTreeMap::new();
-    for way in ways(before, now) {
-        *counts.entry(way).or_default() += 1;
+    flows_of(&ways(before, now))
+}
+
+/// The same of children whose ways are known.
+pub(super) fn flows_of(ways: &[Way<'_>]) -> Vec<Flow> {
+    let mut counts: BTreeMap<Way<'_>, usize> = BTreeMap::new();
+    for way in ways {
+        *counts.entry(*way).or_default() += 1;
     }
-    let flow = |((from, to), n_students): ((Option<&str>, Option<&str>), usize)| Flow {
+    let flow = |((from, to), n_students): (Way<'_>, usize)| Flow {
         from: from.map(str::to_owned),
         to: to.map(str::to_owned),
         n_students,
@@ -135,7 +143,12 @@ pub fn flows(before: &Seats, now: &Seats) -> Vec<Flow> {
 /// The adjusted Rand index of two weeks over the students seated in both; `None` where there are fewer than two.
 #[must_use]
 pub fn agreement_between(before: &Seats, now: &Seats) -> Option<f64> {
-    let both: Vec<(&str, &str)> = ways(before, now).into_iter().filter_map(|(from, to)| from.zip(to)).collect();
+    agreement_of(&ways(before, now))
+}
+
+/// The same of children whose ways are known.
+pub(super) fn agreement_of(ways: &[Way<'_>]) -> Option<f64> {
+    let both: Vec<(&str, &str)> = ways.iter().filter_map(|(from, to)| from.zip(*to)).collect();
     (both.len() >= 2).then(|| adjusted_rand(&both))
 }
 

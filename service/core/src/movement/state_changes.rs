@@ -30,15 +30,21 @@ pub struct StateChanges {
 }
 
 impl StateChanges {
+    /// What the counts allow to be said.
+    #[must_use]
+    pub fn says(&self) -> &'static str {
+        match self.chance < TOLD {
+            true if self.newly_met > self.no_longer_met => "more met than coming and going alone would give",
+            true => "fewer met than coming and going alone would give",
+            false => "no more than coming and going",
+        }
+    }
+
     /// One sentence with counts.
     #[must_use]
     pub fn sentence(&self) -> String {
         let StateChanges { n, newly_met, no_longer_met, .. } = self;
-        let says = match self.chance < TOLD {
-            true if newly_met > no_longer_met => "more met than coming and going alone would give",
-            true => "fewer met than coming and going alone would give",
-            false => "no more than coming and going",
-        };
+        let says = self.says();
         format!("Of {n} skills judged in both weeks {newly_met} newly met, {no_longer_met} no longer: {says}.")
     }
 }
@@ -51,16 +57,26 @@ fn is_met(state: SkillState) -> Option<bool> {
     }
 }
 
+/// Values whose key stands in both; each goes up by key.
+fn in_both<'a, K: Ord + 'a, V>(
+    before: impl Iterator<Item = (&'a K, V)>,
+    now: impl Iterator<Item = (&'a K, V)>,
+) -> impl Iterator<Item = (V, V)> {
+    let mut before = before.peekable();
+    now.filter_map(move |(key, now)| {
+        while before.next_if(|(earlier, _)| *earlier < key).is_some() {}
+        before.next_if(|(earlier, _)| *earlier == key).map(|(_, was)| (was, now))
+    })
+}
+
 /// Compares what two weeks say is met.
 pub(super) fn state_changes(before: &WeekFacts, now: &WeekFacts) -> StateChanges {
     let mut table = [[0_u64; 2]; 2];
-    for child in &now.children {
-        let Some(earlier) = before.child(&child.student.id) else { continue };
-        for (skill, state) in &child.states {
-            let was = earlier.states.get(skill).copied().and_then(is_met);
-            if let Some((was, is)) = was.zip(is_met(*state)) {
-                table[usize::from(was)][usize::from(is)] += 1;
-            }
+    let children =
+        in_both(before.children.iter().map(|c| (&c.student.id, c)), now.children.iter().map(|c| (&c.student.id, c)));
+    for (was, is) in children.flat_map(|(was, is)| in_both(was.states.iter(), is.states.iter())) {
+        if let Some((was, is)) = is_met(*was).zip(is_met(*is)) {
+            table[usize::from(was)][usize::from(is)] += 1;
         }
     }
     let [[_, newly_met], [no_longer_met, _]] = table;

@@ -4,13 +4,13 @@
 //! wrong ideas seen. Out: a [`Judged`]: a verdict with one sentence of counts, a wrong idea that changed, whether there is a gain.
 //! Rules, the first that holds: not there in the last week `left`; state met once or confirmed `met`; `lost`; under half of the time of
 //! the last three weeks with this target received `not-yet-taught`; answers that look guessed `not-enough`; the interval of the share
-//! over these weeks spans the cut `close`; under it with three weeks, 70 % of the time and 8 items, of as many weeks as it takes,
+//! over these weeks, or over the last three alone, spans the cut `close`; under it with three weeks, 70 % of the time and 8 items, of as many weeks as it takes,
 //! `change-something`; else `not-enough`.
 //! Keeps: `away_is_not_stuck`, `stuck_needs_weeks_minutes_and_items`, `a_changed_idea_is_named`, `few_answers_are_no_gain`.
 //! Source of the numbers: common practice, no source. Not here: which weeks there are (`sheaf-app`), movement by chance.
 
 use super::{TAUGHT_FROM, TimeReceived};
-use crate::numeric::jeffreys_interval;
+use crate::numeric::{jeffreys_interval, jeffreys_reaches};
 use crate::plan::SkillState;
 use crate::profile::{ENOUGH_ITEMS, SHOWN_LEVEL};
 
@@ -20,8 +20,6 @@ pub const STUCK_WEEKS: usize = 3;
 pub const STUCK_MINUTES: f64 = 0.7;
 /// Fresh items from which a lack is one of learning.
 pub const STUCK_ITEMS: usize = 8;
-/// Level of the interval where earlier weeks fill in for items.
-const SURE_LEVEL: f64 = 0.95;
 /// Sightings from which an idea counts in a comparison of weeks: possible before, likely since.
 const SEEN_BEFORE: f64 = 2.0;
 const SEEN_LATELY: f64 = 3.0;
@@ -141,9 +139,10 @@ fn verdict_of(last: &SkillWeek, run: &Run, cut: f64) -> Verdict {
         return Verdict::NotEnough;
     }
     let is_taught = run.n_weeks >= STUCK_WEEKS && received.is_some_and(|share| share >= STUCK_MINUTES - 1e-9);
-    if run.answers.high(SHOWN_LEVEL) >= cut {
+    // Earlier weeks that fill in for items do not outvote what was learnt lately.
+    if run.answers.reaches(cut, SHOWN_LEVEL) || run.recent.reaches(cut, SHOWN_LEVEL) {
         Verdict::Close
-    } else if is_taught && run.answers.n_items >= STUCK_ITEMS && run.is_still_under(cut) {
+    } else if is_taught && run.answers.n_items >= STUCK_ITEMS {
         Verdict::ChangeSomething
     } else {
         Verdict::NotEnough
@@ -176,19 +175,13 @@ impl Answers {
         self.possible += week.points_possible;
     }
 
-    /// Upper end of the interval of the share.
-    fn high(&self, level: f64) -> f64 {
-        jeffreys_interval(self.points, self.possible, level).high
+    /// Whether the interval of the share reaches up to the cut.
+    fn reaches(&self, cut: f64, level: f64) -> bool {
+        jeffreys_reaches(self.points, self.possible, level, cut)
     }
 }
 
 impl Run {
-    /// Whether earlier weeks do not stand for what was learnt lately: where they had to fill in, the last three lie under the cut by
-    /// more than chance gives one in forty.
-    fn is_still_under(&self, cut: f64) -> bool {
-        self.recent.n_items >= STUCK_ITEMS || self.recent.high(SURE_LEVEL) < cut
-    }
-
     fn latest(weeks: &[&SkillWeek]) -> Self {
         let mut run = Run::default();
         for week in weeks.iter().rev().skip_while(|w| !w.is_target).take_while(|w| w.is_target) {
@@ -258,6 +251,10 @@ fn changed_idea(weeks: &[&SkillWeek]) -> Option<ChangedIdea> {
 fn has_gained(weeks: &[&SkillWeek]) -> bool {
     let answered: Vec<&&SkillWeek> = weeks.iter().filter(|w| w.n_items > 0).collect();
     let (Some(first), Some(last)) = (answered.first(), answered.last()) else { return false };
+    let share = |w: &SkillWeek| w.points / w.points_possible.max(1e-9);
+    if share(last) <= share(first) {
+        return false;
+    }
     let interval = |w: &SkillWeek| jeffreys_interval(w.points, w.points_possible, SHOWN_LEVEL);
     interval(last).low > interval(first).high
 }
@@ -293,8 +290,13 @@ mod tests {
         assert_eq!(verdict(&short[..3]), Verdict::NotEnough, "six items");
         assert_eq!(verdict(&short[..4]), Verdict::ChangeSomething, "two items a week make eight in four weeks");
         assert!(judge(&short, 0.8).reason.contains("270 of 270 minutes, 0.0 of 8.0 points on 8 items"));
-        let lately: Vec<_> = [0.0, 0.0, 1.0, 1.0, 1.0].into_iter().map(|points| week(points, 2, 90)).collect();
-        assert_eq!(verdict(&lately), Verdict::NotEnough, "half right lately, and older answers do not outvote it");
+        let lately = |points: [f64; 5]| -> Vec<_> { points.into_iter().map(|points| week(points, 2, 90)).collect() };
+        assert_eq!(verdict(&lately([0.0, 0.0, 1.0, 1.0, 1.0])), Verdict::ChangeSomething, "half right lately");
+        assert_eq!(
+            verdict(&lately([0.0, 0.0, 1.0, 1.0, 2.0])),
+            Verdict::Close,
+            "older answers do not outvote two thirds right lately"
+        );
         let mut other = stuck;
         other[1].as_mut().unwrap().is_target = false;
         assert_eq!(verdict(&other), Verdict::NotEnough, "another target between");

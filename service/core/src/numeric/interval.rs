@@ -37,6 +37,15 @@ pub fn jeffreys_interval(got: f64, possible: f64, level: f64) -> Interval {
     }
 }
 
+/// Whether the upper end of that interval is `share` or more: one look at the distribution instead of a search for the end.
+#[must_use]
+pub fn jeffreys_reaches(got: f64, possible: f64, level: f64, share: f64) -> bool {
+    let possible = if possible.is_finite() { possible.max(0.0) } else { 0.0 };
+    let got = if got.is_finite() { got.clamp(0.0, possible) } else { 0.0 };
+    let above = (1.0 - level.clamp(0.0, 1.0)) / 2.0;
+    Beta::new(got + 0.5, possible - got + 0.5).is_ok_and(|beta| beta.cdf(share.clamp(0.0, 1.0)) <= 1.0 - above)
+}
+
 /// Bisection on the distribution function: 60 halvings, so the answer is good to 1e-15 whatever the shape.
 fn quantile(beta: &Beta, p: f64) -> f64 {
     let (mut low, mut high) = (0.0_f64, 1.0_f64);
@@ -112,6 +121,17 @@ mod tests {
         check(0.0, 4.0, 0.000_115_333, 0.444_762_618);
         check(2.0, 5.0, 0.094_390_327, 0.790_583_336);
         check(7.0, 10.0, 0.394_181_682, 0.907_305_406);
+    }
+
+    #[test]
+    fn a_share_is_reached_where_the_upper_end_lies_over_it() {
+        for (got, possible) in [(0.0, 3.0), (3.0, 8.0), (6.5, 9.0), (12.0, 12.0), (0.0, 0.0)] {
+            for level in [0.8, 0.95] {
+                let high = jeffreys_interval(got, possible, level).high;
+                assert!(jeffreys_reaches(got, possible, level, high - 1e-9), "{got} of {possible}");
+                assert!(!jeffreys_reaches(got, possible, level, high + 1e-9), "{got} of {possible}");
+            }
+        }
     }
 
     #[test]

@@ -18,7 +18,7 @@ mod trend;
 pub use cluster::{ClusterError, Clustering, cluster_within_sizes};
 pub use exact::{exact_mcnemar, fisher_exact};
 pub(crate) use interval::Z_95;
-pub use interval::{Difference, Interval, difference_of_shares, jeffreys_interval};
+pub use interval::{Difference, Interval, difference_of_shares, jeffreys_interval, jeffreys_reaches};
 pub use kmeans::{KMeansError, KMeansFit, fit_kmeans};
 pub use partition::{
     Capacity, GroupAim, Homes, SearchEffort, SumOfSquares, Units, partition_near_home, search_partition,

@@ -6,6 +6,7 @@
 
 use super::Z_95;
 use statrs::distribution::{ContinuousCDF, StudentsT};
+use std::sync::LazyLock;
 
 /// A line through points.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -89,8 +90,21 @@ pub fn least_squares(points: &[(f64, f64)]) -> Option<(f64, f64)> {
 #[must_use]
 pub fn least_squares_interval(points: &[(f64, f64)]) -> Option<(f64, f64, f64)> {
     let (slope, error) = least_squares(points)?;
-    let half = error * StudentsT::new(0.0, 1.0, points.len() as f64 - 2.0).ok()?.inverse_cdf(0.975);
+    let half = error * t_975(points.len() - 2)?;
     Some((slope, slope - half, slope + half))
+}
+
+/// Degrees of freedom whose quantile is worked out once: a search that a look back over a school would make thousands of times.
+const N_KNOWN: usize = 64;
+static KNOWN_T_975: LazyLock<Vec<Option<f64>>> = LazyLock::new(|| (0..N_KNOWN).map(t_975_worked_out).collect());
+
+/// Quantile of Student's t that leaves 2.5 % above it.
+fn t_975(freedom: usize) -> Option<f64> {
+    KNOWN_T_975.get(freedom).copied().unwrap_or_else(|| t_975_worked_out(freedom))
+}
+
+fn t_975_worked_out(freedom: usize) -> Option<f64> {
+    Some(StudentsT::new(0.0, 1.0, freedom as f64).ok()?.inverse_cdf(0.975))
 }
 
 #[cfg(test)]

@@ -4,13 +4,14 @@
 //! `4.NF.B.3c`. Where the cluster letter is left out, [`super::SkillGraph::resolve`] finds it. Any other text stays as given.
 
 use std::fmt;
+use std::sync::Arc;
 
 /// Domains of grades 3 to 5.
 const DOMAINS: [&str; 5] = ["OA", "NBT", "NF", "MD", "G"];
 
-/// A skill's code.
+/// A skill's code; copies share one text, as a year of a school names the same few skills a hundred thousand times.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct SkillCode(String);
+pub struct SkillCode(Arc<str>);
 
 impl SkillCode {
     /// Trims, and brings the spelling of a standard's code into its normal form. `None` for blank text.
@@ -27,9 +28,10 @@ impl SkillCode {
             return None;
         }
         if is_in_normal_form(text) {
-            return Some(SkillCode(text.to_owned()));
+            return Some(SkillCode(text.into()));
         }
-        Some(SkillCode(standard_form(text).unwrap_or_else(|| text.split_whitespace().collect::<Vec<_>>().join(" "))))
+        let other = || text.split_whitespace().collect::<Vec<_>>().join(" ");
+        Some(SkillCode(standard_form(text).unwrap_or_else(other).into()))
     }
 
     /// The code as text.

@@ -42,6 +42,9 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
     }
     sheet.end_table(header_row, COLUMNS.len(), 2)?;
     moves(sheet, movement, looks)?;
+    turns(sheet, movement, looks)?;
+    decisions(sheet, movement, looks)?;
+    parts(sheet, movement, looks)?;
     // The moves under the table are printed, too.
     let last_row = sheet.row().saturating_sub(1);
     sheet.inner().set_print_area(0, 0, last_row, last_column(COLUMNS.len()))?;
@@ -76,14 +79,8 @@ fn no_seat() -> String {
 
 /// Under the table: from group to group, a row a way.
 fn moves(sheet: &mut Sheet<'_>, movement: &Movement, looks: &Looks) -> Written {
-    sheet.next()?;
-    sheet.text(0, "From group to group", &looks.section)?;
-    sheet.next()?;
-    let header = ["Into", "", "", "From", "To", "Children", "Alike"];
-    for (col, title) in (0..).zip(header) {
-        sheet.text(col, title, &looks.header)?;
-    }
-    sheet.next()?;
+    heading(sheet, "From group to group", looks)?;
+    header_row(sheet, &[(0, "Into"), (3, "From"), (4, "To"), (5, "Children"), (6, "Alike")], looks)?;
     for ((week, flows), (_, index)) in movement.flows.iter().zip(&movement.agreement) {
         for flow in flows {
             if sheet.is_full(2) {
@@ -98,6 +95,81 @@ fn moves(sheet: &mut Sheet<'_>, movement: &Movement, looks: &Looks) -> Written {
             }
             sheet.next()?;
         }
+    }
+    Ok(())
+}
+
+/// A heading over a block below the table.
+fn heading(sheet: &mut Sheet<'_>, words: &str, looks: &Looks) -> Written {
+    sheet.next()?;
+    sheet.text(0, words, &looks.section)?;
+    sheet.next()
+}
+
+fn header_row(sheet: &mut Sheet<'_>, titles: &[(u16, &str)], looks: &Looks) -> Written {
+    for (col, title) in titles {
+        sheet.text(*col, title, &looks.header)?;
+    }
+    sheet.next()
+}
+
+/// What turned to met and back, a row a week.
+fn turns(sheet: &mut Sheet<'_>, movement: &Movement, looks: &Looks) -> Written {
+    if movement.state_changes.is_empty() {
+        return Ok(());
+    }
+    heading(sheet, "Turned to met, and back", looks)?;
+    let titles = [(0, "Into"), (5, "Judged"), (6, "Newly met"), (7, "No longer"), (8, "Kappa"), (9, "Up and down")];
+    header_row(sheet, &titles, looks)?;
+    for (week, changes) in &movement.state_changes {
+        if sheet.is_full(2) {
+            return Ok(());
+        }
+        sheet.text(0, &week.to_string(), &looks.id)?;
+        for (col, n) in (5..).zip([changes.n, changes.newly_met, changes.no_longer_met]) {
+            sheet.number(col, n as f64, &looks.count)?;
+        }
+        if let Some(kappa) = changes.kappa {
+            sheet.number(8, kappa, &looks.share)?;
+        }
+        sheet.text(9, changes.says(), &looks.cell)?;
+        sheet.next()?;
+    }
+    Ok(())
+}
+
+/// What people decided, a row a decision.
+fn decisions(sheet: &mut Sheet<'_>, movement: &Movement, looks: &Looks) -> Written {
+    let decided = movement.decided();
+    if decided.is_empty() {
+        return Ok(());
+    }
+    heading(sheet, "Decided by people", looks)?;
+    for d in decided {
+        if sheet.is_full(2) {
+            return Ok(());
+        }
+        sheet.text(0, &d.week.to_string(), &looks.id)?;
+        sheet.text(1, d.child.map_or("the group", |c| c.shown()), &looks.cell)?;
+        sheet.text(4, &group_words(d.group), &looks.id)?;
+        sheet.text(9, &d.words, &looks.cell)?;
+        sheet.next()?;
+    }
+    Ok(())
+}
+
+/// Minutes and stay by part of the school, a sentence each.
+fn parts(sheet: &mut Sheet<'_>, movement: &Movement, looks: &Looks) -> Written {
+    if movement.parts.is_empty() {
+        return Ok(());
+    }
+    heading(sheet, "Time and stay", looks)?;
+    for part in &movement.parts {
+        if sheet.is_full(2) {
+            return Ok(());
+        }
+        sheet.text(9, &part.sentence(), &looks.cell)?;
+        sheet.next()?;
     }
     Ok(())
 }

@@ -1,10 +1,10 @@
 //! The picture of who went from group to group, week after week: places and paths, no words about anybody.
 //!
 //! In:  the planned weeks and the moves into each. Out: panels of at most [`PANEL_WEEKS`] weeks, which fit a page at reading size; the
-//! last week of one is the first of the next. A group is a box with its hatch and number; who stayed is a band with the same hatch, who
-//! changed a plain band, who had no seat before or after a dashed one.
+//! last week of one is the first of the next. A group is a box with its hatch and number, in a lane of its own, so that who stays goes
+//! straight on; who stayed is a band with the same hatch, who changed a plain band, who had no seat before or after a dashed one.
 //! Keeps: bands of a box fill it exactly (`bands_fill_their_boxes`), no panel is wider than a page
-//! (`a_year_is_cut_into_panels_that_fit_a_page`). Not here: the table beside it (`movement`), looks (`static/sheaf.css`).
+//! (`a_year_is_cut_into_panels_that_fit_a_page`), a group keeps its lane (`a_group_stays_in_its_lane`). Not here: the table beside it (`movement`), looks (`static/sheaf.css`).
 
 use super::hatch::{Badge, badge};
 use jiff::civil::Date;
@@ -14,8 +14,10 @@ use std::collections::BTreeMap;
 
 /// Weeks side by side in one panel.
 const PANEL_WEEKS: usize = 8;
-/// Space for each week, and the width of a box, in units of the picture: CSS pixels.
-const STEP: f64 = 90.0;
+/// Space for each week, least and most, all of them together, and the width of a box, in units of the picture: CSS pixels.
+const LEAST_STEP: f64 = 90.0;
+const MOST_STEP: f64 = 120.0;
+const ALL_STEPS: f64 = 630.0;
 const BOX_WIDTH: f64 = 34.0;
 const GAP: f64 = 5.0;
 const TOP: f64 = 26.0;
@@ -117,30 +119,35 @@ struct Boxes<'a> {
     by_place: Vec<BTreeMap<Place<'a>, (f64, f64, usize)>>,
     one: f64,
     height: f64,
+    step: f64,
+}
+
+impl Boxes<'_> {
+    fn x_of(&self, column: usize) -> f64 {
+        8.0 + column as f64 * self.step
+    }
 }
 
 fn boxes_of<'a>(columns: &[BTreeMap<Place<'a>, usize>]) -> Boxes<'a> {
-    let most = columns.iter().map(|c| c.values().sum::<usize>()).max().unwrap_or(1).max(1);
-    let one = (ALL / most as f64).min(ONE);
+    // A lane is as high as its group ever is.
+    let mut lanes: BTreeMap<Place<'a>, usize> = BTreeMap::new();
+    for (place, n) in columns.iter().flatten() {
+        let most = lanes.entry(*place).or_default();
+        *most = (*most).max(*n);
+    }
+    let one = (ALL / lanes.values().sum::<usize>().max(1) as f64).min(ONE);
+    let tall = |n: usize| (n as f64 * one).max(LEAST_BOX);
     let mut height = TOP;
-    let by_place = columns.iter().map(|column| {
-        let mut y = TOP;
-        let boxes = column.iter().map(|(place, &n)| {
-            let tall = (n as f64 * one).max(LEAST_BOX);
-            let placed = (*place, (y, tall, n));
-            y += tall + GAP;
-            placed
-        });
-        let boxes: BTreeMap<_, _> = boxes.collect();
-        height = height.max(y);
-        boxes
-    });
-    let by_place = by_place.collect();
-    Boxes { by_place, one, height }
-}
-
-fn x_of(column: usize) -> f64 {
-    8.0 + column as f64 * STEP
+    let mut tops = BTreeMap::new();
+    for (place, most) in lanes {
+        tops.insert(place, height);
+        height += tall(most) + GAP;
+    }
+    let placed = |(place, n): (&Place<'a>, &usize)| Some((*place, (*tops.get(place)?, tall(*n), *n)));
+    let by_place = columns.iter().map(|column| column.iter().filter_map(placed).collect()).collect();
+    let n_steps = columns.len().saturating_sub(1).max(1);
+    let step = (ALL_STEPS / n_steps as f64).clamp(LEAST_STEP, MOST_STEP);
+    Boxes { by_place, one, height, step }
 }
 
 fn drawn(weeks: &[Date], flows: &[(Date, Vec<Flow>)]) -> Panel {
@@ -150,8 +157,8 @@ fn drawn(weeks: &[Date], flows: &[(Date, Vec<Flow>)]) -> Panel {
     for (at, column) in boxes.by_place.iter().enumerate() {
         for (place, (y, height, n)) in column {
             let group = (!place.0).then(|| badge(place.2));
-            let (text_x, text_y) = (x_of(at) + BOX_WIDTH / 2.0, y + height / 2.0 + 4.0);
-            shown.push(GroupBox { x: x_of(at), y: *y, height: *height, badge: group, n: *n, text_x, text_y });
+            let (text_x, text_y) = (boxes.x_of(at) + BOX_WIDTH / 2.0, y + height / 2.0 + 4.0);
+            shown.push(GroupBox { x: boxes.x_of(at), y: *y, height: *height, badge: group, n: *n, text_x, text_y });
         }
     }
     let bands = flows.iter().enumerate().flat_map(|(at, (_, flows))| bands_between(&boxes, at, flows)).collect();
@@ -159,10 +166,10 @@ fn drawn(weeks: &[Date], flows: &[(Date, Vec<Flow>)]) -> Panel {
     Panel {
         number: 1,
         span: [words.first(), words.last()].into_iter().flatten().cloned().collect::<Vec<_>>().join(" to "),
-        weeks: words.into_iter().enumerate().map(|(at, w)| (x_of(at) + BOX_WIDTH / 2.0, w)).collect(),
+        weeks: words.into_iter().enumerate().map(|(at, w)| (boxes.x_of(at) + BOX_WIDTH / 2.0, w)).collect(),
         boxes: shown,
         bands,
-        width: x_of(columns.len() - 1) + BOX_WIDTH + 8.0,
+        width: boxes.x_of(columns.len() - 1) + BOX_WIDTH + 8.0,
         height: boxes.height + 4.0,
         is_last: true,
     }
@@ -188,7 +195,7 @@ fn bands_between(boxes: &Boxes<'_>, at: usize, flows: &[Flow]) -> Vec<Band> {
         let y1 = right.entry(to).or_insert(b.0);
         let end = *y1;
         *y1 += tall;
-        bands.push(band(flow, (x_of(at) + BOX_WIDTH, start), (x_of(at + 1), end), tall));
+        bands.push(band(flow, (boxes.x_of(at) + BOX_WIDTH, start), (boxes.x_of(at + 1), end), tall));
     }
     // Who changed lies over who stayed.
     bands.sort_by_key(|b| b.kind != WayKind::Stayed);
@@ -248,9 +255,29 @@ mod tests {
         let (weeks, flows) = year(5, 6);
         let panel = panels(&weeks, &flows).remove(0);
         let arriving: usize = flows[0].1.iter().map(|f| f.n_students).sum();
-        assert_eq!(panel.boxes.iter().filter(|b| b.x > 90.0 && b.x < 100.0).map(|b| b.n).sum::<usize>(), arriving);
+        assert_eq!(panel.boxes.iter().filter(|b| b.x > 100.0 && b.x < 140.0).map(|b| b.n).sum::<usize>(), arriving);
         assert!(panel.boxes.iter().all(|b| (b.height - 4.0 * ONE).abs() < 1e-9));
         assert_eq!(panel.bands.iter().filter(|b| b.kind == WayKind::Changed).count(), 4 * 6);
+    }
+
+    #[test]
+    fn a_group_stays_in_its_lane() {
+        let weeks = [week(0), week(1), week(2)];
+        let flows = [
+            (week(1), vec![flow(Some(1), Some(1), 3), flow(Some(2), Some(2), 5), flow(Some(3), Some(3), 4)]),
+            (week(2), vec![flow(Some(1), Some(3), 3), flow(Some(2), Some(2), 5), flow(Some(3), Some(3), 4)]),
+        ];
+        let panel = panels(&weeks, &flows).remove(0);
+        for number in ["1", "2", "3"] {
+            let of_group = panel.boxes.iter().filter(|b| b.badge.as_ref().is_some_and(|b| b.number == number));
+            let tops: Vec<f64> = of_group.map(|b| b.y).collect();
+            assert!(tops.windows(2).all(|pair| (pair[0] - pair[1]).abs() < 1e-9), "{number}: {tops:?}");
+        }
+        let ends: Vec<f64> = panel.boxes.iter().filter(|b| b.x < 10.0).map(|b| b.y + b.height).collect();
+        assert!(
+            panel.boxes.iter().filter(|b| b.x < 10.0).skip(1).zip(&ends).all(|(b, end)| b.y > *end),
+            "boxes lie apart"
+        );
     }
 
     #[test]

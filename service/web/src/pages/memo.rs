@@ -39,12 +39,12 @@ struct DecisionView {
     by: String,
 }
 
-struct PartRow {
-    kind: &'static str,
-    name: String,
-    n: String,
-    minutes: String,
-    weeks: String,
+pub(super) struct PartRow {
+    pub(super) kind: &'static str,
+    pub(super) name: String,
+    pub(super) n: String,
+    pub(super) minutes: String,
+    pub(super) weeks: String,
 }
 
 #[derive(Template)]
@@ -156,7 +156,7 @@ fn group_row(
     }
 }
 
-fn part_row(part: &PartOfSchool) -> PartRow {
+pub(super) fn part_row(part: &PartOfSchool) -> PartRow {
     let kind = match part.kind {
         PartKind::Homeroom => "Homeroom",
         PartKind::Support => "Support or language",

@@ -4,6 +4,7 @@
 //! with what was typed and the reason beside it.
 //! Not here: HTML (`templates/`), looks (`static/sheaf.css`), numbers.
 
+pub(crate) mod attendance;
 pub(crate) mod child;
 pub(crate) mod decide;
 mod findings;

@@ -6,14 +6,18 @@
 
 use super::flow_picture::{Panel, panels, short_date};
 use super::hatch::{Badge, badge};
+use super::memo::{PartRow, part_row};
 use super::{Frame, Here, PageAnswer, html, render, text};
 use crate::service::{Service, run};
 use actix_web::web;
 use askama::Template;
+use jiff::civil::Date;
 use serde::Deserialize;
 use sheaf_app::error::{AppError, ErrorKind};
 use sheaf_app::weeks::{Stage, Week};
-use sheaf_core::movement::{ChildWeeks, CoreProblem, Flow, Growth, Movement, Verdict, WayKind};
+use sheaf_core::movement::{
+    ChildWeeks, CoreProblem, Decided, FEWEST_TOLD, Flow, Growth, Movement, StateChanges, Verdict, WayKind,
+};
 use sheaf_core::plan::group_number;
 use sheaf_core::skills::SkillGraph;
 
@@ -114,6 +118,22 @@ struct SeatRow {
     agreement: String,
 }
 
+struct ChangeRow {
+    words: String,
+    n: usize,
+    newly_met: usize,
+    no_longer_met: usize,
+    kappa: String,
+    says: String,
+}
+
+struct DecidedRow {
+    week: String,
+    group: Badge,
+    who: String,
+    words: String,
+}
+
 /// Weeks to choose from.
 struct WeekChoice {
     date: String,
@@ -133,6 +153,10 @@ struct MovementView {
     regrouping: String,
     panels: Vec<Panel>,
     seats: Vec<SeatRow>,
+    changes: Vec<ChangeRow>,
+    decided: Vec<DecidedRow>,
+    parts: Vec<PartRow>,
+    fewest: usize,
     core_problems: Vec<String>,
     /// The last week, as a date.
     memo_of: String,
@@ -208,6 +232,10 @@ fn view_of(m: &Movement, graph: &SkillGraph) -> MovementView {
         regrouping: m.regrouping.sentence(),
         panels: panels(&m.weeks, &m.flows),
         core_problems: m.core_problems.iter().map(CoreProblem::sentence).collect(),
+        changes: m.state_changes.iter().map(change_row).collect(),
+        decided: m.decided().iter().map(decided_row).collect(),
+        parts: m.parts.iter().map(part_row).collect(),
+        fewest: FEWEST_TOLD,
         memo_of: m.weeks.last().map(ToString::to_string).unwrap_or_default(),
         seats: m
             .flows
@@ -228,6 +256,26 @@ fn child_row(child: &ChildWeeks, graph: &SkillGraph) -> ChildRow {
         skill_name: graph.name(&child.skill).to_owned(),
         reason: child.judged.reason.clone(),
         next: child.next.clone(),
+    }
+}
+
+fn change_row((week, c): &(Date, StateChanges)) -> ChangeRow {
+    ChangeRow {
+        words: short_date(*week),
+        n: c.n,
+        newly_met: c.newly_met,
+        no_longer_met: c.no_longer_met,
+        kappa: c.kappa.map_or("–".to_owned(), |k| format!("{k:.2}")),
+        says: c.says().to_owned(),
+    }
+}
+
+fn decided_row(d: &Decided<'_>) -> DecidedRow {
+    DecidedRow {
+        week: short_date(d.week),
+        group: badge(d.group),
+        who: d.child.map_or("the group".to_owned(), |c| c.shown().to_owned()),
+        words: d.words.clone(),
     }
 }
 
