@@ -15,5 +15,6 @@ mod movement_pages;
 mod quillmere;
 mod served;
 mod tarrowby;
+mod ticket_pages;
 mod tickets_back;
 mod upload_pages;
