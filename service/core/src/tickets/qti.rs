@@ -2,7 +2,7 @@
 //!
 //! In:  an item. Out: one XML document: choice, several choices, match, text entry, or two choices for a two-part item.
 //! Keeps: every identifier begins with a letter; text is escaped (`text_is_escaped`); a right answer is declared for every
-//! interaction (`every_type_has_its_interaction_and_answer`).
+//! interaction (`every_type_has_its_interaction_and_answer`); a picture is in the document itself (`a_picture_is_drawn_and_told`).
 //! Source: 1EdTech QTI 3.0 assessment item; the official examples for the shape of each interaction. No schema file was at
 //! hand to validate against.
 
@@ -11,6 +11,7 @@ use crate::scores::ItemKind;
 use std::fmt::Write as _;
 
 const NAMESPACE: &str = "http://www.imsglobal.org/xsd/imsqtiasi_v3p0";
+const SVG_NAMESPACE: &str = "http://www.w3.org/2000/svg";
 const MATCH_CORRECT: &str =
     "<qti-response-processing template=\"https://purl.imsglobal.org/spec/qti/v3p0/rptemplates/match_correct.xml\"/>";
 
@@ -25,7 +26,7 @@ pub fn item_qti(item: &TicketItem) -> String {
         ItemKind::Numeric => (entry_declaration(item), entry_interaction(item), MATCH_CORRECT.to_owned()),
         ItemKind::TwoPart => two_parts(item),
     };
-    let picture = item.picture.as_ref().map(|p| format!("<p>{}</p>", escaped(p))).unwrap_or_default();
+    let picture = item.picture.as_ref().map(|words| picture(item, words)).unwrap_or_default();
     format!(
         "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n\
          <qti-assessment-item xmlns=\"{NAMESPACE}\" identifier=\"{}-{}\" title=\"{} {}\" time-dependent=\"false\" xml:lang=\"en-US\">\n\
@@ -39,6 +40,26 @@ pub fn item_qti(item: &TicketItem) -> String {
         escaped(&item.skill),
         item.number,
     )
+}
+
+/// The picture within the document, so that it needs no file beside it; its words alone where it is not drawn.
+fn picture(item: &TicketItem, words: &str) -> String {
+    let Some(drawing) = &item.drawing else { return format!("<p>{}</p>", escaped(words)) };
+    let svg = drawing.svg(words).replacen("<svg ", &format!("<svg xmlns=\"{SVG_NAMESPACE}\" "), 1);
+    format!("<p><img src=\"data:image/svg+xml,{}\" alt=\"{}\"/></p>", in_address(&svg), escaped(words))
+}
+
+/// Bytes that an address cannot hold as they are, as `%` and two digits (RFC 3986).
+fn in_address(text: &str) -> String {
+    let mut out = String::with_capacity(text.len() * 2);
+    for byte in text.bytes() {
+        if byte.is_ascii_alphanumeric() || b"-._~/:,;=()".contains(&byte) {
+            out.push(char::from(byte));
+        } else {
+            let _ = write!(out, "%{byte:02X}");
+        }
+    }
+    out
 }
 
 fn escaped(text: &str) -> String {
@@ -197,6 +218,25 @@ mod tests {
         for pair in drawn.iter().chain(&always) {
             assert!(xml.contains(&format!("<qti-value>{pair}</qti-value>")), "{pair} in {xml}");
         }
+    }
+
+    #[test]
+    fn a_picture_is_drawn_and_told() {
+        let item = draw_item(ModelLibrary::builtin().get("g3-clock-read").unwrap(), 5).unwrap();
+        let xml = item_qti(&item);
+        let (_, rest) = xml.split_once("<img src=\"data:image/svg+xml,").unwrap();
+        let (address, rest) = rest.split_once('"').unwrap();
+        assert!(address.bytes().all(|b| b.is_ascii_graphic() && !b"<>#&\"".contains(&b)), "{address}");
+        let mut bytes = Vec::new();
+        let mut left = address.bytes();
+        while let Some(byte) = left.next() {
+            let hex = |b: Option<u8>| char::from(b.unwrap()).to_digit(16).unwrap() as u8;
+            bytes.push(if byte == b'%' { hex(left.next()) * 16 + hex(left.next()) } else { byte });
+        }
+        let svg = String::from_utf8(bytes).unwrap();
+        let drawn = item.drawing.as_ref().unwrap().svg(item.picture.as_ref().unwrap());
+        assert_eq!(svg.replacen(&format!("xmlns=\"{SVG_NAMESPACE}\" "), "", 1), drawn);
+        assert!(rest.starts_with(&format!(" alt=\"{}\"", escaped(item.picture.as_ref().unwrap()))), "{rest}");
     }
 
     #[test]
