@@ -7,9 +7,10 @@ use crate::output::reason;
 use crate::run::Stop;
 use sheaf_app::error::{AppError, ErrorKind};
 use sheaf_app::headless::{PerhapsAcross, ReadLimits, SourceFile};
+use sheaf_app::knowledge::Knowledge;
 use sheaf_app::weeks::{GivenFile, SchoolSetup};
 use std::fs::File;
-use std::io::Read;
+use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 
 /// A file that was read.
@@ -76,6 +77,22 @@ pub fn load_setup(path: Option<&PathBuf>) -> Result<SchoolSetup, Stop> {
     let Some(loaded) = load_if_given(path)? else { return Ok(SchoolSetup::builtin()?) };
     let name = loaded.name.clone();
     Ok(SchoolSetup::parse(&name, &loaded.into_text()?)?)
+}
+
+/// The setup, with a school's own item models and wrong ideas; what of them is left out is told.
+pub fn load_setup_with(path: Option<&PathBuf>, own: &[PathBuf], err: &mut dyn Write) -> Result<SchoolSetup, Stop> {
+    let setup = load_setup(path)?;
+    if own.is_empty() { Ok(setup) } else { Ok(setup.knowing(load_knowledge(own, err)?)) }
+}
+
+/// What is shipped, and what a school's own files add.
+pub fn load_knowledge(own: &[PathBuf], err: &mut dyn Write) -> Result<Knowledge, Stop> {
+    let texts = load_all(own)?.into_iter().map(|l| Ok((l.name.clone(), l.into_text()?)));
+    let (knowledge, left_out) = Knowledge::builtin()?.with_own(&texts.collect::<Result<Vec<_>, Stop>>()?)?;
+    for what in left_out {
+        writeln!(err, "  {what}")?;
+    }
+    Ok(knowledge)
 }
 
 #[cfg(test)]

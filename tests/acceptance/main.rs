@@ -12,6 +12,7 @@ mod command;
 mod hostile;
 mod http;
 mod movement_pages;
+mod own_files;
 mod quillmere;
 mod served;
 mod tarrowby;

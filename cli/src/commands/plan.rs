@@ -5,7 +5,7 @@
 //! With `--db` the week is kept as the service keeps it, and the plan is of all its sheets.
 //! Not here: what a plan is made from (`sheaf-app`).
 
-use crate::input::{Loaded, across_if, load, load_all, load_if_given, load_setup};
+use crate::input::{Loaded, across_if, load, load_all, load_if_given, load_setup_with};
 use crate::output::{is_stdout, refuse_overwriting, write_json, write_whole};
 use crate::run::Stop;
 use crate::summary::{tell_findings, tell_plan};
@@ -36,6 +36,9 @@ pub struct PlanArguments {
     /// The school setup (TOML); left out: the built-in one
     #[arg(long, value_name = "FILE")]
     school: Option<PathBuf>,
+    /// Files of your own beside what is built in: item models (.toml) or wrong ideas (.csv); may be given several times
+    #[arg(long, value_name = "FILE")]
+    own: Vec<PathBuf>,
     /// The list of students: id, name, grade, homeroom, supports
     #[arg(long, value_name = "FILE")]
     students: Option<PathBuf>,
@@ -103,18 +106,26 @@ pub fn run(a: &PlanArguments, out: &mut dyn Write, err: &mut dyn Write) -> Resul
     if a.scores.iter().any(|path| !is_text(path)) {
         apart::start_ahead();
     }
-    let inputs = a.scores.iter().chain(&a.items).chain(&a.school).chain(&a.students).chain(&a.attendance).chain(&a.db);
+    let inputs = a
+        .scores
+        .iter()
+        .chain(&a.items)
+        .chain(&a.school)
+        .chain(&a.own)
+        .chain(&a.students)
+        .chain(&a.attendance)
+        .chain(&a.db);
     refuse_overwriting(a.out.iter().chain(&a.json), inputs)?;
     let own = own_workbook(a)?;
     refuse_another_ending(a, own.as_ref())?;
-    let setup = load_setup(a.school.as_ref())?;
+    let setup = load_setup_with(a.school.as_ref(), &a.own, err)?;
     if let Some(db) = &a.db {
         let (weeks, kept) = keep(a, db, setup, err)?;
         let movement = if a.out.is_some() { weeks.movement_into(kept.week)? } else { None };
         share(a, weeks.knowledge(), &kept.plan, &weeks.setup().school)?;
         return hand_out(a, weeks.knowledge(), (&kept.plan, movement.as_ref(), own.as_ref()), out, err);
     }
-    let knowledge = Knowledge::builtin()?;
+    let knowledge = setup.knowledge()?;
     let plan = make(a, &knowledge, &setup)?;
     share(a, &knowledge, &plan, &setup.school)?;
     hand_out(a, &knowledge, (&plan, None, own.as_ref()), out, err)
@@ -250,6 +261,7 @@ mod tests {
             scores: vec![folder.join("week1.csv")],
             items: None,
             school: None,
+            own: Vec::new(),
             students: None,
             attendance: None,
             db: None,

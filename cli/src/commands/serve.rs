@@ -4,7 +4,7 @@
 //! The log goes to stderr: codes, counts and durations, never a name or a score.
 //! Not here: routes, pages, the guard (`sheaf-web`).
 
-use crate::input::load_setup;
+use crate::input::load_setup_with;
 use crate::run::Stop;
 use clap::Args;
 use sheaf_web::{Records, ServeOptions, serve};
@@ -23,6 +23,9 @@ pub struct ServeArguments {
     /// The school setup (TOML); left out: the built-in one
     #[arg(long, value_name = "FILE")]
     school: Option<PathBuf>,
+    /// Files of your own beside what is built in: item models (.toml) or wrong ideas (.csv); may be given several times
+    #[arg(long, value_name = "FILE")]
+    own: Vec<PathBuf>,
     /// Show an invented school; nothing is kept
     #[arg(long)]
     demo: bool,
@@ -38,8 +41,8 @@ fn loopback(text: &str) -> Result<SocketAddr, String> {
     }
 }
 
-pub fn run(a: &ServeArguments, out: &mut dyn Write, _err: &mut dyn Write) -> Result<(), Stop> {
-    let setup = load_setup(a.school.as_ref())?;
+pub fn run(a: &ServeArguments, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
+    let setup = load_setup_with(a.school.as_ref(), &a.own, err)?;
     // A log that is already set up (in a test) stays as it is.
     let _ = tracing_subscriber::fmt().with_writer(std::io::stderr).with_target(false).try_init();
     let records = if a.demo { Records::Demo } else { Records::File(a.db.clone()) };

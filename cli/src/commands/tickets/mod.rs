@@ -6,7 +6,7 @@
 
 mod html;
 
-use crate::input::load;
+use crate::input::{load, load_knowledge};
 use crate::run::Stop;
 use crate::summary::plural;
 use clap::{Args, ValueEnum};
@@ -38,6 +38,9 @@ pub struct TicketsArguments {
     /// How to print them
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
+    /// Files of your own beside what is built in: item models (.toml) or wrong ideas (.csv); may be given several times
+    #[arg(long, value_name = "FILE")]
+    own: Vec<PathBuf>,
     /// Test a file of item models instead
     #[arg(long, value_name = "FILE", conflicts_with = "skill")]
     check: Option<PathBuf>,
@@ -78,9 +81,9 @@ pub fn run(a: &TicketsArguments, out: &mut dyn Write, err: &mut dyn Write) -> Re
         return Ok(out.flush()?);
     }
     match (&a.check, &a.skill) {
-        (Some(file), _) => check(file, &mut out, err)?,
+        (Some(file), _) => check(file, &load_knowledge(&a.own, err)?, &mut out, err)?,
         (None, Some(choice)) => {
-            let knowledge = Knowledge::builtin()?;
+            let knowledge = load_knowledge(&a.own, err)?;
             let items = draw_items(&knowledge, choice, usize::from(a.count), a.form, a.seed)?;
             print(&items, a, &knowledge, &mut out)?;
         }
@@ -89,10 +92,10 @@ pub fn run(a: &TicketsArguments, out: &mut dyn Write, err: &mut dyn Write) -> Re
     Ok(out.flush()?)
 }
 
-fn check(file: &Path, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
+fn check(file: &Path, knowledge: &Knowledge, out: &mut dyn Write, err: &mut dyn Write) -> Result<(), Stop> {
     let loaded = load(file)?;
     let name = loaded.name.clone();
-    let checked = check_models(&Knowledge::builtin()?, &name, &loaded.into_text()?)?;
+    let checked = check_models(knowledge, &name, &loaded.into_text()?)?;
     let (sound, faults) = (plural(checked.n_sound, "sound item model"), plural(checked.faults.len(), "fault"));
     writeln!(out, "{name}: {sound}, {faults}")?;
     if checked.faults.is_empty() {

@@ -83,6 +83,8 @@ pub struct SchoolSetup {
     pub school: School,
     /// As the school wrote it; empty for the built-in setup.
     pub toml: String,
+    /// What is known, where the school has files of its own; else what is shipped.
+    own: Option<Knowledge>,
 }
 
 impl SchoolSetup {
@@ -91,7 +93,21 @@ impl SchoolSetup {
     /// # Errors
     /// [`AppError`] of kind input, with the line.
     pub fn parse(file: &str, toml: &str) -> Result<Self, AppError> {
-        Ok(SchoolSetup { school: parse_school(file, toml)?, toml: toml.to_owned() })
+        Ok(SchoolSetup { school: parse_school(file, toml)?, toml: toml.to_owned(), own: None })
+    }
+
+    /// With what the school knows besides what is shipped.
+    #[must_use]
+    pub fn knowing(self, knowledge: Knowledge) -> Self {
+        SchoolSetup { own: Some(knowledge), ..self }
+    }
+
+    /// What is known.
+    ///
+    /// # Errors
+    /// As [`Knowledge::builtin`].
+    pub fn knowledge(&self) -> Result<Knowledge, AppError> {
+        self.own.clone().map_or_else(Knowledge::builtin, Ok)
     }
 
     /// The built-in setup.
@@ -143,7 +159,7 @@ impl Weeks {
     }
 
     fn with(store: Store, setup: SchoolSetup) -> Result<Self, AppError> {
-        Ok(Weeks { store, knowledge: Knowledge::builtin()?, setup, remembered: Mutex::default() })
+        Ok(Weeks { store, knowledge: setup.knowledge()?, setup, remembered: Mutex::default() })
     }
 
     /// What is known before any sheet.

@@ -1,6 +1,6 @@
 //! The catalogue of wrong ideas: code, skills, what the student seems to believe, what to look for.
 //!
-//! In:  CSV text with the header `code,skills,idea,look_for,source` (`config/error_patterns/`; a school may add a file).
+//! In:  CSV text with the header `code,skills,idea,look_for,source` (`config/error_patterns/`; a school may add a file of its own, `own_ideas_stand_beside_the_shipped_ones`).
 //! Codes that the catalogue does not know are allowed everywhere and are shown as their code.
 
 use crate::skills::SkillCode;
@@ -79,6 +79,13 @@ impl ErrorCatalogue {
         Ok(ErrorCatalogue { patterns })
     }
 
+    /// With the wrong ideas of another list beside its own; of two with one code the other list's counts.
+    #[must_use]
+    pub fn with(mut self, other: ErrorCatalogue) -> Self {
+        self.patterns.extend(other.patterns);
+        self
+    }
+
     /// The wrong idea of a code.
     #[must_use]
     pub fn get(&self, code: &str) -> Option<&ErrorPattern> {
@@ -107,5 +114,16 @@ mod tests {
         let scaling = SkillCode::parse("5.NF.B.5a").unwrap();
         assert!(catalogue.get("scale-always-bigger").unwrap().skills.contains(&scaling));
         assert_eq!(catalogue.idea("no-such-code"), "no-such-code");
+    }
+
+    #[test]
+    fn own_ideas_stand_beside_the_shipped_ones() {
+        let own =
+            "code,skills,idea,look_for,source\nour-idea,4.NF.A.1,counts lines for spaces,5 lines read as fifths,ours\n";
+        let shipped = ErrorCatalogue::builtin().unwrap();
+        let n_shipped = shipped.iter().count();
+        let both = shipped.with(ErrorCatalogue::parse(own).unwrap());
+        assert_eq!(both.idea("our-idea"), "counts lines for spaces");
+        assert_eq!(both.iter().count(), n_shipped + 1);
     }
 }

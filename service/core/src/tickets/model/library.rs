@@ -66,7 +66,7 @@ pub struct ModelLibrary {
 }
 
 /// One model, compiled or still text.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct Entry {
     slug: String,
     skill: SkillCode,
@@ -127,6 +127,31 @@ impl ModelLibrary {
         (ModelLibrary { entries: models.into_iter().map(Entry::compiled).collect() }, faults)
     }
 
+    /// With the models of other files beside its own. A model with a fault, or one named like a model that is there, is left out.
+    #[must_use]
+    pub fn with(&self, files: &[(&str, &str)]) -> (Self, Vec<ModelFault>) {
+        let (other, mut faults) = ModelLibrary::parse(files);
+        let mut entries: Vec<Entry> = self.entries.to_vec();
+        for entry in other.entries.iter() {
+            match (self.get(&entry.slug), entry.model()) {
+                (None, Some(_)) => entries.push(entry.clone()),
+                (Some(known), Some(model)) => {
+                    let (first_file, first_line) = known.place();
+                    let reason = format!("{first_file}, line {first_line}, has a model of that name already");
+                    faults.push(fault_of(model, reason));
+                }
+                (_, None) => {}
+            }
+        }
+        (ModelLibrary { entries: entries.into() }, faults)
+    }
+
+    /// Without the models of these names.
+    #[must_use]
+    pub fn without(&self, slugs: &BTreeSet<String>) -> Self {
+        ModelLibrary { entries: self.entries.iter().filter(|e| !slugs.contains(&e.slug)).cloned().collect() }
+    }
+
     /// Every model, in order of file and line.
     pub fn iter(&self) -> impl Iterator<Item = &ItemModel> {
         self.entries.iter().filter_map(Entry::model)
@@ -164,30 +189,33 @@ impl ModelLibrary {
     /// A fault for each model that names a wrong idea or a skill that the lists do not have.
     #[must_use]
     pub fn unknown_names(&self, catalogue: &ErrorCatalogue, graph: &SkillGraph) -> Vec<ModelFault> {
-        let fault_of = |model: &ItemModel| {
+        let unknown = |model: &ItemModel| {
             let code = model.patterns().iter().find(|code| catalogue.get(code).is_none());
             let of_skill = || graph.get(model.skill()).is_none().then(|| model.skill().to_string());
             let reason = match code {
                 Some(code) => format!("the wrong idea `{code}` is not in the list of wrong ideas"),
                 None => format!("the skill {} is not in the list of skills", of_skill()?),
             };
-            let (file, line) = model.place();
-            Some(ModelFault { file: file.to_owned(), line, slug: Some(model.slug().to_owned()), reason })
+            Some(fault_of(model, reason))
         };
-        self.iter().filter_map(fault_of).collect()
+        self.iter().filter_map(unknown).collect()
     }
 
     /// Draws from each model so many times, at each of its levels; a fault for each model from which some draw does not come,
     /// whose conditions for a level hold for all of its items, or which calls one item both easier and harder.
     #[must_use]
     pub fn try_draws(&self, n_draws: u64) -> Vec<ModelFault> {
-        let fault_of = |model: &ItemModel| {
+        let of_draws = |model: &ItemModel| {
             let reason = draws_told(model, n_draws).err().or_else(|| level_fault(model, n_draws))?;
-            let (file, line) = model.place();
-            Some(ModelFault { file: file.to_owned(), line, slug: Some(model.slug().to_owned()), reason })
+            Some(fault_of(model, reason))
         };
-        self.iter().filter_map(fault_of).collect()
+        self.iter().filter_map(of_draws).collect()
     }
+}
+
+fn fault_of(model: &ItemModel, reason: String) -> ModelFault {
+    let (file, line) = model.place();
+    ModelFault { file: file.to_owned(), line, slug: Some(model.slug().to_owned()), reason }
 }
 
 const LEVELS: [(Level, &str); 2] = [(Level::Easier, "easier"), (Level::Harder, "harder")];
