@@ -123,7 +123,7 @@ const RUNS_OVER: &str = "return [...document.querySelectorAll('.ticket')].filter
 
 #[tokio::test(flavor = "multi_thread")]
 async fn sheets_of_items_for_all_skills_are_clean_and_fit_their_paper() {
-    let ran = sheaf(&["tickets", "--skill", "all", "--count", "2", "--format", "html"]);
+    let ran = sheaf(["tickets", "--skill", "all", "--count", "2", "--format", "html"]);
     assert_eq!(ran.code, 0, "{}", ran.err);
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("tickets.html");
