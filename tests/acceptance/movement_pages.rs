@@ -8,6 +8,7 @@ use crate::axe::assert_clean;
 use crate::browser::{Browser, Script};
 use crate::quillmere::keep_month;
 use crate::served::Served;
+use crate::tarrowby::keep_five_weeks;
 use thirtyfour::common::print::PrintParameters;
 use thirtyfour::prelude::*;
 
@@ -146,6 +147,50 @@ async fn the_memo_prints_on_one_page() {
     assert_eq!(n_printed(&browser).await, 1, "with a decision");
     go(&browser, &served, "/movement").await;
     assert!(n_printed(&browser).await > 1, "pages are counted");
+    end(browser, served).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_memo_of_three_grades_prints_on_one_page() {
+    let folder = tempfile::tempdir().unwrap();
+    let records = folder.path().join("school.db");
+    let served = tokio::task::block_in_place(|| {
+        keep_five_weeks(&records);
+        Served::file(&records)
+    });
+    let browser = let_in(&served, Script::On).await;
+    go(&browser, &served, "/movement/memo/2026-03-02").await;
+    browser.arrive_at("Cycle memo").await;
+    let groups = browser.driver.find_all(By::Css(".memo-table tbody tr")).await.unwrap();
+    assert!(groups.len() > 8, "{}", groups.len());
+    assert_eq!(n_printed(&browser).await, 1);
+    end(browser, served).await;
+}
+
+/// The words of the page's print.
+async fn printed(browser: &Browser) -> String {
+    let pdf = browser.driver.print_page(PrintParameters::default()).await.unwrap();
+    let file = tempfile::NamedTempFile::new().unwrap();
+    std::fs::write(file.path(), pdf).unwrap();
+    let read = std::process::Command::new("pdftotext").arg(file.path()).arg("-").output().unwrap();
+    String::from_utf8(read.stdout).unwrap()
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_movement_page_prints_to_its_end() {
+    let (_folder, served) = tokio::task::spawn_blocking(month).await.unwrap();
+    let browser = let_in(&served, Script::Off).await;
+    go(&browser, &served, "/movement").await;
+    browser.arrive_at("Movement").await;
+    let paper = printed(&browser).await;
+    let headings = browser.driver.find_all(By::Css("main h2, main summary")).await.unwrap();
+    assert!(headings.len() > 9, "{} headings", headings.len());
+    for heading in headings {
+        let words = heading.text().await.unwrap();
+        let words = words.trim_start_matches(|c: char| !c.is_ascii_alphanumeric());
+        assert!(paper.contains(words), "{words} is not on paper");
+    }
+    assert!(paper.contains("A difference here is a question to ask"), "the last line");
     end(browser, served).await;
 }
 

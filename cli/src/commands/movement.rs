@@ -55,6 +55,9 @@ pub fn run(a: &MovementArguments, out: &mut dyn Write, _err: &mut dyn Write) -> 
 fn tell(m: &Movement, out: &mut dyn Write) -> std::io::Result<()> {
     let weeks: Vec<String> = m.weeks.iter().map(ToString::to_string).collect();
     writeln!(out, "{}, {}: {}", plural(m.students.len(), "student"), plural(weeks.len(), "week"), weeks.join(", "))?;
+    if let Some(gaps) = m.gaps() {
+        writeln!(out, "{gaps}")?;
+    }
     let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
     m.students.iter().for_each(|s| *counts.entry(s.judged.verdict.word()).or_default() += 1);
     let counts: Vec<String> = counts.iter().map(|(word, n)| format!("{n} {}", word.replace('-', " "))).collect();

@@ -17,7 +17,7 @@ use sheaf_app::knowledge::Knowledge;
 use sheaf_app::shared::{Naming, shared_files};
 use sheaf_app::weeks::{SchoolSetup, Week, WeekFiles, WeekPlan, Weeks};
 use sheaf_app::workbook::{Form, StaffWorkbook, form_for};
-use sheaf_core::movement::Movement;
+use sheaf_core::movement::LookBack;
 use sheaf_core::plan::Plan;
 use sheaf_core::plan::published::write_plan_json;
 use sheaf_core::roster::School;
@@ -121,9 +121,9 @@ pub fn run(a: &PlanArguments, out: &mut dyn Write, err: &mut dyn Write) -> Resul
     let setup = load_setup_with(a.school.as_ref(), &a.own, err)?;
     if let Some(db) = &a.db {
         let (weeks, kept) = keep(a, db, setup, err)?;
-        let movement = if a.out.is_some() { weeks.movement_into(kept.week)? } else { None };
+        let back = if a.out.is_some() { weeks.look_back(kept.week)? } else { None };
         share(a, weeks.knowledge(), &kept.plan, &weeks.setup().school)?;
-        return hand_out(a, weeks.knowledge(), (&kept.plan, movement.as_ref(), own.as_ref()), out, err);
+        return hand_out(a, weeks.knowledge(), (&kept.plan, back.as_ref(), own.as_ref()), out, err);
     }
     let knowledge = setup.knowledge()?;
     let plan = make(a, &knowledge, &setup)?;
@@ -212,11 +212,11 @@ fn refuse_another_ending(a: &PlanArguments, own: Option<&Loaded>) -> Result<(), 
 fn hand_out(
     a: &PlanArguments,
     knowledge: &Knowledge,
-    (plan, movement, own): (&Plan, Option<&Movement>, Option<&Loaded>),
+    (plan, back, own): (&Plan, Option<&LookBack>, Option<&Loaded>),
     out: &mut dyn Write,
     err: &mut dyn Write,
 ) -> Result<(), Stop> {
-    let (workbook, plan) = StaffWorkbook::decide(knowledge, plan, movement, own.map(Loaded::source))?;
+    let (workbook, plan) = StaffWorkbook::decide(knowledge, plan, back, own.map(Loaded::source))?;
     let plan = plan.as_ref();
     tell_findings(&plan.findings, err)?;
     if let Some(target) = &a.out {

@@ -8,7 +8,7 @@
 use crate::error::AppError;
 use crate::knowledge::Knowledge;
 use sheaf_core::finding::Finding;
-use sheaf_core::movement::Movement;
+use sheaf_core::movement::LookBack;
 use sheaf_core::plan::Plan;
 pub use sheaf_sheets::graft::Form;
 use sheaf_sheets::graft::{Graft, GraftError, GraftLimits, form_by_content, with_macros_allowed};
@@ -25,7 +25,7 @@ const ALONE: &str = "a workbook of Sheaf's sheets alone was made";
 pub struct StaffWorkbook<'a> {
     own: Option<&'a [u8]>,
     /// Shown where there is a week before.
-    movement: Option<&'a Movement>,
+    back: Option<&'a LookBack>,
     form: Form,
     /// Our sheets as they go into the own file, where nothing was found that they must tell of.
     ours: Option<Vec<u8>>,
@@ -42,7 +42,7 @@ pub fn form_for(own: SourceFile<'_>) -> Form {
 impl<'a> StaffWorkbook<'a> {
     /// A workbook of our sheets alone.
     fn alone() -> Self {
-        StaffWorkbook { own: None, movement: None, form: Form::Plain, ours: None, findings: Vec::new() }
+        StaffWorkbook { own: None, back: None, form: Form::Plain, ours: None, findings: Vec::new() }
     }
 
     /// Decides: in the own file where there is one that may be changed, else alone. The plan comes back with what was noticed
@@ -53,14 +53,14 @@ impl<'a> StaffWorkbook<'a> {
     pub fn decide<'p>(
         knowledge: &Knowledge,
         plan: &'p Plan,
-        movement: Option<&'a Movement>,
+        back: Option<&'a LookBack>,
         own: Option<SourceFile<'a>>,
     ) -> Result<(Self, Cow<'p, Plan>), AppError> {
         let mut workbook = match own {
-            Some(own) => Self::into_own(knowledge, plan, movement, own)?,
+            Some(own) => Self::into_own(knowledge, plan, back, own)?,
             None => Self::alone(),
         };
-        workbook.movement = movement;
+        workbook.back = back;
         let mut plan = Cow::Borrowed(plan);
         if !workbook.findings.is_empty() {
             plan.to_mut().findings.extend(workbook.findings.iter().cloned());
@@ -72,7 +72,7 @@ impl<'a> StaffWorkbook<'a> {
     fn into_own(
         knowledge: &Knowledge,
         plan: &Plan,
-        movement: Option<&Movement>,
+        back: Option<&LookBack>,
         own: SourceFile<'a>,
     ) -> Result<Self, AppError> {
         if !own.bytes.starts_with(b"PK") {
@@ -81,7 +81,7 @@ impl<'a> StaffWorkbook<'a> {
             let note = is_old.then(|| left_alone(own.name, &GraftError::NotAWorkbook));
             return Ok(StaffWorkbook { findings: note.into_iter().collect(), ..StaffWorkbook::alone() });
         }
-        let ours = our_sheets(knowledge, plan, movement)?;
+        let ours = our_sheets(knowledge, plan, back)?;
         match Graft::prepare(own.bytes, &ours, GraftLimits::default()) {
             Ok(graft) => {
                 let (form, findings) = (graft.form(), renamed(own.name, graft.renamed()));
@@ -107,10 +107,10 @@ impl<'a> StaffWorkbook<'a> {
     /// # Errors
     /// [`AppError`] where the sink fails.
     pub fn write<W: Write + Seek + Send>(self, knowledge: &Knowledge, plan: &Plan, sink: W) -> Result<(), AppError> {
-        let Some(own) = self.own else { return write_alone(knowledge, plan, self.movement, self.form, sink) };
+        let Some(own) = self.own else { return write_alone(knowledge, plan, self.back, self.form, sink) };
         let ours = match self.ours {
             Some(ours) => ours,
-            None => our_sheets(knowledge, plan, self.movement)?,
+            None => our_sheets(knowledge, plan, self.back)?,
         };
         let graft = Graft::prepare(own, &ours, GraftLimits::default()).map_err(AppError::our_fault)?;
         graft.write(sink).map_err(AppError::our_fault)
@@ -125,24 +125,24 @@ pub fn write_rotation<W: Write + Seek + Send>(knowledge: &Knowledge, plan: &Plan
     write_rotation_workbook(plan, &knowledge.graph, &knowledge.catalogue, sink).map_err(AppError::our_fault)
 }
 
-fn our_sheets(knowledge: &Knowledge, plan: &Plan, movement: Option<&Movement>) -> Result<Vec<u8>, AppError> {
+fn our_sheets(knowledge: &Knowledge, plan: &Plan, back: Option<&LookBack>) -> Result<Vec<u8>, AppError> {
     let mut sink = Cursor::new(Vec::new());
-    write_staff_workbook(plan, movement, &knowledge.graph, &knowledge.catalogue, &mut sink)
-        .map_err(AppError::our_fault)?;
+    write_staff_workbook(plan, back, &knowledge.graph, &knowledge.catalogue, &mut sink).map_err(AppError::our_fault)?;
     Ok(sink.into_inner())
 }
 
 fn write_alone<W: Write + Seek + Send>(
     knowledge: &Knowledge,
     plan: &Plan,
-    movement: Option<&Movement>,
+    back: Option<&LookBack>,
     form: Form,
     sink: W,
 ) -> Result<(), AppError> {
     match form {
-        Form::Plain => write_staff_workbook(plan, movement, &knowledge.graph, &knowledge.catalogue, sink)
-            .map_err(AppError::our_fault),
-        Form::Macros => with_macros_allowed(&our_sheets(knowledge, plan, movement)?, sink).map_err(AppError::our_fault),
+        Form::Plain => {
+            write_staff_workbook(plan, back, &knowledge.graph, &knowledge.catalogue, sink).map_err(AppError::our_fault)
+        }
+        Form::Macros => with_macros_allowed(&our_sheets(knowledge, plan, back)?, sink).map_err(AppError::our_fault),
     }
 }
 

@@ -72,10 +72,10 @@ fn movement_of_quillmere_is_one_value() {
 }
 
 /// Cells of the workbook's sheet as text, row by row.
-fn movement_sheet(bytes: Vec<u8>) -> Vec<Vec<String>> {
-    let mut book: Xlsx<_> = calamine::open_workbook_from_rs(std::io::Cursor::new(bytes)).unwrap();
+fn sheet_of(bytes: &[u8], name: &str) -> Vec<Vec<String>> {
+    let mut book: Xlsx<_> = calamine::open_workbook_from_rs(std::io::Cursor::new(bytes.to_vec())).unwrap();
     let text = |cell: &Data| cell.to_string();
-    book.worksheet_range("Movement").unwrap().rows().map(|row| row.iter().map(text).collect()).collect()
+    book.worksheet_range(name).unwrap().rows().map(|row| row.iter().map(text).collect()).collect()
 }
 
 #[test]
@@ -89,7 +89,7 @@ fn movement_is_the_same_in_all_four_forms() {
     let by_script: Value = served.script("GET", "/api/v1/movement").send().unwrap().json().unwrap();
     let page = served.with_cookie("GET", "/movement").send().unwrap().text().unwrap();
     let book = served.script("GET", "/api/v1/weeks/2026-02-23/workbook.xlsx").send().unwrap().bytes().unwrap();
-    let sheet = movement_sheet(book.to_vec());
+    let sheet = sheet_of(&book, "Movement");
 
     let figure = |part: &str, key: &str| by_script[part][key].as_f64().unwrap();
     let n = figure("by_chance", "students");
@@ -261,6 +261,33 @@ impl AllForms {
         let words = format!("Seat given by a person, held for the weeks to come (\u{201c}{reason}\u{201d}).");
         assert!(self.by_command.contains(&words) && self.page.contains(&words), "{words}");
         assert!(self.sheet.iter().any(|row| row[9] == words), "workbook");
+    }
+}
+
+#[test]
+fn the_memo_is_the_same_on_the_page_and_in_the_workbook() {
+    let folder = tempfile::tempdir().unwrap();
+    let records = folder.path().join("school.db");
+    keep_month(&records);
+    let served = Served::file(&records);
+    let request = served.with_cookie("POST", "/movement/memo/2026-02-23").header("sec-fetch-site", "same-origin");
+    let form = "group=g2&decision=more-time&reason=two+snow+days&name=Coach+T.";
+    let sent = request.header("content-type", "application/x-www-form-urlencoded").body(form).send().unwrap();
+    assert_eq!(sent.status(), 303);
+    let page = served.with_cookie("GET", "/movement/memo/2026-02-23").send().unwrap().text().unwrap();
+    let book = served.script("GET", "/api/v1/weeks/2026-02-23/workbook.xlsx").send().unwrap().bytes().unwrap();
+    let sheet = sheet_of(&book, "Cycle memo");
+    let rows: Vec<&Vec<String>> =
+        sheet.iter().filter(|row| row[0].starts_with("Group ") && !row[3].is_empty()).collect();
+    assert_eq!(rows.len(), page.matches("name=\"group\" value=").count());
+    for row in &rows {
+        assert!(page.contains(&format!("<strong>{}.</strong>", row[2])) && page.contains(&row[3]), "{row:?}");
+    }
+    let decided = rows.iter().find(|row| row[0] == "Group 2").unwrap();
+    assert!(decided[4] == "More time" && decided[5].starts_with("two snow days (Coach T., 20"), "{decided:?}");
+    assert!(rows.iter().filter(|row| row[0] != "Group 2").all(|row| row[4].is_empty()));
+    for sentence in sheet.iter().map(|row| &row[0]).filter(|text| text.contains(" who changed groups and ")) {
+        assert!(page.contains(sentence.as_str()), "{sentence}");
     }
 }
 

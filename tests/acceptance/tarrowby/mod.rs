@@ -6,6 +6,8 @@
 
 mod story;
 
+pub use story::keep_five_weeks;
+
 use crate::command::{root, sheaf};
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};

@@ -6,7 +6,7 @@
 
 use super::{Week, Weeks};
 use crate::error::{AppError, ErrorKind};
-use sheaf_core::movement::{GroupMemo, GroupStep, Movement, cycle_memo};
+use sheaf_core::movement::{CycleMemo, GroupMemo, GroupStep, TeamDecision, cycle_memo};
 use sheaf_store::MemoDecision;
 
 /// Longest reason and name, characters.
@@ -14,17 +14,6 @@ const LONGEST_REASON: usize = 500;
 const LONGEST_NAME: usize = 100;
 /// Weeks of a cycle that a memo looks back over at most.
 const MOST_WEEKS_BACK: i32 = 52;
-
-/// The memo of one cycle.
-#[derive(Debug)]
-pub struct CycleMemo {
-    /// Its last week.
-    pub week: Week,
-    /// Movement over its weeks.
-    pub movement: Movement,
-    /// Each group with what was decided, where something was.
-    pub groups: Vec<(GroupMemo, Option<MemoDecision>)>,
-}
 
 /// What a person decided.
 #[derive(Debug, Clone)]
@@ -51,10 +40,10 @@ impl Weeks {
         let movement = self.movement(Some(first), Some(week))?;
         let decisions = self.store.memo_decisions(week.monday())?;
         let decided = |memo: GroupMemo| {
-            let decision = decisions.iter().find(|d| d.group == memo.group).cloned();
+            let decision = decisions.iter().find(|d| d.group == memo.group).and_then(in_core_words);
             (memo, decision)
         };
-        Ok(CycleMemo { week, groups: cycle_memo(&movement).into_iter().map(decided).collect(), movement })
+        Ok(CycleMemo { groups: cycle_memo(&movement).into_iter().map(decided).collect(), movement })
     }
 
     /// Keeps what the team decided for a group, in place of what was decided before.
@@ -89,6 +78,11 @@ impl Weeks {
     }
 }
 
+fn in_core_words(kept: &MemoDecision) -> Option<TeamDecision> {
+    let MemoDecision { reason, name, decided, .. } = kept.clone();
+    Some(TeamDecision { step: GroupStep::parse(&kept.decision)?, reason, name, day: decided })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -120,7 +114,7 @@ mod tests {
         say(&group, "regroup", " professional judgement ", "T. T.").unwrap();
         let memo = weeks.memo(week()).unwrap();
         let kept = memo.groups[0].1.as_ref().unwrap();
-        assert_eq!((kept.decision.as_str(), kept.reason.as_str()), ("regroup", "professional judgement"));
+        assert_eq!((kept.step, kept.reason.as_str()), (GroupStep::Regroup, "professional judgement"));
         assert!(memo.groups[0].0.evidence.starts_with("Of "));
     }
 }

@@ -54,7 +54,7 @@ pub use difference::{ChangedMark, Difference};
 pub use forget::Forgotten;
 pub use look_over::{LookOver, Replacement};
 pub use make_up::MakeUp;
-pub use memo::{CycleMemo, Decided};
+pub use memo::Decided;
 pub use overrule::{Decision, Decisions, Effect, Figures};
 pub use overview::{Stage, WeekOverview};
 pub use plan_week::{Remade, WeekPlan, WeekWorkbook};
@@ -63,7 +63,7 @@ pub use sheaf_sheets::read::{
     ColumnReading, ColumnUse, KnownItem, LayoutKey, LeftOutReason, Orientation, Reading, RememberedItems, SheetChoice,
     SheetLeftOut, SheetReading, SheetShape, ShownRow, Standing as SheetStanding,
 };
-pub use sheaf_store::{MemoDecision, Removed, SameChild, Standing, StoredFile, UploadSummary};
+pub use sheaf_store::{Removed, SameChild, Standing, StoredFile, UploadSummary};
 pub use take_in::{GivenFile, Keeping, Taken, TakenIn};
 pub use ticks::{GroupToTick, SessionToTick, Ticked, was_there};
 pub use week::Week;

@@ -5,16 +5,20 @@
 
 use super::{Week, Weeks};
 use crate::error::{AppError, ErrorKind};
-use sheaf_core::movement::{Movement, movement};
+use sheaf_core::movement::{LookBack, Movement, movement};
 use std::time::Instant;
 
 impl Weeks {
-    /// Movement up to a week, where there is a planned week before it.
+    /// What a week's workbook looks back on, where there is a planned week before it.
     ///
     /// # Errors
     /// [`AppError`] of the records.
-    pub fn movement_into(&self, week: Week) -> Result<Option<Movement>, AppError> {
-        Ok(Some(self.movement(None, Some(week))?).filter(|m| m.weeks.len() > 1))
+    pub fn look_back(&self, week: Week) -> Result<Option<LookBack>, AppError> {
+        let movement = self.movement(None, Some(week))?;
+        if movement.weeks.len() < 2 {
+            return Ok(None);
+        }
+        Ok(Some(LookBack { movement, memo: self.memo(week)? }))
     }
 
     /// Movement from one week to another, both included; left out: all planned weeks.

@@ -164,8 +164,8 @@ impl Weeks {
         let own = self.own_workbook(week)?;
         // After the time for which originals are kept there is nothing to add sheets to.
         let source = own.as_ref().and_then(|f| Some(SourceFile { name: &f.name, bytes: f.bytes.as_deref()? }));
-        let movement = self.movement_into(week)?;
-        let (workbook, plan) = StaffWorkbook::decide(&self.knowledge, &week_plan.plan, movement.as_ref(), source)?;
+        let back = self.look_back(week)?;
+        let (workbook, plan) = StaffWorkbook::decide(&self.knowledge, &week_plan.plan, back.as_ref(), source)?;
         let (form, mut sink) = (workbook.form(), Cursor::new(Vec::new()));
         workbook.write(&self.knowledge, &plan, &mut sink)?;
         Ok(WeekWorkbook { form, bytes: sink.into_inner() })

@@ -86,6 +86,7 @@ impl ChildFacts {
             points: check.points,
             points_possible: check.possible,
             state: self.states.get(skill).copied(),
+            is_lacked: self.lacked.contains(skill),
             ideas: fresh.map(|f| f.ideas.clone()).unwrap_or_default(),
             looks_guessed: self.looks_guessed,
         }

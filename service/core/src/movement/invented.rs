@@ -186,7 +186,8 @@ impl Class<'_> {
             group: Some(format!("g{}", group + 1)),
             target: Some(self.skill.clone()),
             states: BTreeMap::from([(self.skill.clone(), state)]),
-            lacked: BTreeSet::new(),
+            // Whoever has not met it is taken to lack it: the verdict gets no help from the plan.
+            lacked: if state == SkillState::NotYet { BTreeSet::from([self.skill.clone()]) } else { BTreeSet::new() },
             fresh: BTreeMap::from([(self.skill.clone(), FreshAnswers { n_items, check, ideas: Vec::new() })]),
             looks_guessed: false,
             time: TimeReceived { n_sessions: 3, n_there: 3, minutes_planned: 90, minutes_received: 90 },

@@ -43,11 +43,54 @@ impl GroupStep {
         }
     }
 
+    /// In words for a page.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            GroupStep::Keep => "Keep",
+            GroupStep::Regroup => "Regroup",
+            GroupStep::ChangeTeaching => "Change the teaching",
+            GroupStep::MoreTime => "More time",
+            GroupStep::Exit => "Next target, or exit",
+        }
+    }
+
     /// The step of a word.
     #[must_use]
     pub fn parse(word: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|s| s.word() == word)
     }
+}
+
+/// What the team decided for a group.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct TeamDecision {
+    /// What is done.
+    pub step: GroupStep,
+    /// Why.
+    pub reason: String,
+    /// Who said so.
+    pub name: String,
+    /// The day, as ISO text.
+    pub day: String,
+}
+
+/// The memo of one cycle.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CycleMemo {
+    /// Movement over its weeks.
+    pub movement: Movement,
+    /// Each group with what was decided, where something was.
+    pub groups: Vec<(GroupMemo, Option<TeamDecision>)>,
+}
+
+/// What a week's workbook looks back on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LookBack {
+    /// Movement over all weeks up to it.
+    pub movement: Movement,
+    /// The memo of the cycle that it ends.
+    pub memo: CycleMemo,
 }
 
 /// One group of the last week.

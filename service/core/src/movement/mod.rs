@@ -38,7 +38,7 @@ pub use facts::{ChildFacts, FreshAnswers, WeekFacts};
 pub use fairness::{CoreProblem, FEWEST_TOLD, PartKind, PartOfSchool, PartSums};
 pub use growth::{AIM_WEEKS, Growth};
 pub use invented::{ClaimRates, InventedClasses, Rate, claim_rates};
-pub use memo::{GroupMemo, GroupStep, cycle_memo};
+pub use memo::{CycleMemo, GroupMemo, GroupStep, LookBack, TeamDecision, cycle_memo};
 pub use peoples_word::{Decided, GivenSeat, PeoplesWord, Stay};
 pub use published::movement_json;
 pub use regrouping::{ByChance, OfChanged, Regrouping};

@@ -3,7 +3,7 @@
 //! In:  the facts of each week, the first first. Out: a [`Movement`] of every child who ever had a seat, which command, API, page and
 //! workbook only show (`published` has its JSON).
 //! Keeps: `a_week_alone_has_no_moves_and_no_growth`, `numbers_of_groups_are_followed`, `the_published_shape`,
-//! `the_skill_last_taught_is_judged`.
+//! `the_skill_last_taught_is_judged`, `weeks_without_a_plan_are_named`.
 //! Not here: verdicts (`verdict`), growth (`growth`), chance (`regrouping`), which weeks there are (`sheaf-app`).
 
 use super::facts::{ChildFacts, WeekFacts};
@@ -95,6 +95,22 @@ impl Movement {
     #[must_use]
     pub fn n_with(&self, verdict: Verdict) -> usize {
         self.students.iter().filter(|s| s.judged.verdict == verdict).count()
+    }
+
+    /// Weeks between the first and the last that have no plan, one sentence; `None` where there are none.
+    #[must_use]
+    pub fn gaps(&self) -> Option<String> {
+        let (first, last) = (self.weeks.first()?, self.weeks.last()?);
+        let between = first.series(jiff::Span::new().days(7)).take_while(|week| week < last);
+        let missing: Vec<String> =
+            between.filter(|week| !self.weeks.contains(week)).map(|week| week.to_string()).collect();
+        let weeks = if missing.len() == 1 { "the week" } else { "the weeks" };
+        (!missing.is_empty()).then(|| {
+            format!(
+                "No plan for {weeks} of {}: nothing is put in between, and weeks in a row leave them out.",
+                missing.join(", ")
+            )
+        })
     }
 
     /// Growth of a child in the skill last taught, where it was checked.
@@ -191,6 +207,16 @@ mod tests {
         let growth = &m.growth[0][0];
         assert_eq!((growth.from, growth.to, growth.is_reliable, growth.trend), (0.4, 0.4, false, None));
         assert_eq!(of_weeks(&[]).regrouping, Regrouping::default());
+    }
+
+    #[test]
+    fn weeks_without_a_plan_are_named() {
+        let of = |weeks: &[i32]| of_weeks(&weeks.iter().map(|n| week(*n, Vec::new())).collect::<Vec<_>>()).gaps();
+        assert_eq!(of(&[0, 1, 2]), None);
+        assert_eq!(of(&[]), None);
+        let one = of(&[0, 2]).unwrap();
+        assert!(one.starts_with("No plan for the week of 2026-02-09: "), "{one}");
+        assert!(of(&[0, 3, 4]).unwrap().contains("the weeks of 2026-02-09, 2026-02-16: "));
     }
 
     #[test]

@@ -5,7 +5,7 @@
 //! Rules, the first that holds: not there in the last week `left`; state met once or confirmed `met`; `lost`; under half of the time of
 //! the last three weeks with this target received `not-yet-taught`; answers that look guessed `not-enough`; the interval of the share
 //! over these weeks, or over the last three alone, spans the cut `close`; under it with three weeks, 70 % of the time and 8 items, of as many weeks as it takes,
-//! `change-something`; else `not-enough`.
+//! and a lack by the last week's plan, `change-something`; else `not-enough`.
 //! Keeps: `away_is_not_stuck`, `stuck_needs_weeks_minutes_and_items`, `a_changed_idea_is_named`, `few_answers_are_no_gain`.
 //! Source of the numbers: common practice, no source. Not here: which weeks there are (`sheaf-app`), movement by chance.
 
@@ -41,6 +41,8 @@ pub struct SkillWeek {
     pub points_possible: f64,
     /// Where the child stood in the week's plan; `None` where it was not measured.
     pub state: Option<SkillState>,
+    /// Whether the week's plan says that the child lacks it, from all that it knows.
+    pub is_lacked: bool,
     /// Wrong ideas seen on it this week, with how often.
     pub ideas: Vec<(String, f64)>,
     /// Whether the week's answers look guessed.
@@ -142,7 +144,7 @@ fn verdict_of(last: &SkillWeek, run: &Run, cut: f64) -> Verdict {
     // Earlier weeks that fill in for items do not outvote what was learnt lately.
     if run.answers.reaches(cut, SHOWN_LEVEL) || run.recent.reaches(cut, SHOWN_LEVEL) {
         Verdict::Close
-    } else if is_taught && run.answers.n_items >= STUCK_ITEMS {
+    } else if is_taught && run.answers.n_items >= STUCK_ITEMS && last.is_lacked {
         Verdict::ChangeSomething
     } else {
         Verdict::NotEnough
@@ -267,7 +269,16 @@ mod tests {
         let time = TimeReceived { n_sessions: 3, n_there: 3, minutes_planned: 90, minutes_received };
         let points_possible = n_items as f64;
         let state = Some(SkillState::NotYet);
-        Some(SkillWeek { is_target: true, time, n_items, points, points_possible, state, ..SkillWeek::default() })
+        Some(SkillWeek {
+            is_lacked: true,
+            is_target: true,
+            time,
+            n_items,
+            points,
+            points_possible,
+            state,
+            ..SkillWeek::default()
+        })
     }
 
     fn verdict(weeks: &[Option<SkillWeek>]) -> Verdict {
@@ -297,6 +308,9 @@ mod tests {
             Verdict::Close,
             "older answers do not outvote two thirds right lately"
         );
+        let mut held = stuck.clone();
+        held[2].as_mut().unwrap().is_lacked = false;
+        assert_eq!(verdict(&held), Verdict::NotEnough, "the plan holds that the child has it by now");
         let mut other = stuck;
         other[1].as_mut().unwrap().is_target = false;
         assert_eq!(verdict(&other), Verdict::NotEnough, "another target between");

@@ -4,7 +4,7 @@
 //! Keeps: it decides nothing; what the plan does not say is not shown. Not here: cells (`sheet`).
 
 use super::words;
-use sheaf_core::movement::Movement;
+use sheaf_core::movement::LookBack;
 use sheaf_core::plan::{Group, Plan, SkillReport, StudentReport};
 use sheaf_core::profile::ErrorCatalogue;
 use sheaf_core::rotation::Session;
@@ -16,8 +16,8 @@ use std::collections::HashMap;
 pub(super) struct Book<'a> {
     /// The plan.
     pub plan: &'a Plan,
-    /// Movement up to this week, where there is a week before.
-    pub movement: Option<&'a Movement>,
+    /// What this week looks back on, where there is a week before.
+    pub back: Option<&'a LookBack>,
     catalogue: &'a ErrorCatalogue,
     graph: &'a SkillGraph,
     sessions: HashMap<&'a str, Vec<&'a Session>>,
@@ -39,7 +39,7 @@ impl<'a> Book<'a> {
         }
         let groups = plan.groups.iter().map(|g| (g.id.as_str(), g)).collect();
         let measured = plan.skills.iter().enumerate().map(|(i, s)| (s.code.as_str(), i)).collect();
-        Book { plan, movement: None, catalogue, graph, sessions, tickets, groups, measured }
+        Book { plan, back: None, catalogue, graph, sessions, tickets, groups, measured }
     }
 
     /// Whether the plan has so many students that rows are given a usual height instead of one each.

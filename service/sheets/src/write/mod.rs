@@ -1,4 +1,4 @@
-//! The staff workbook: eleven sheets in a fixed order, movement last where there is a week before, one file here for each, written row by row.
+//! The staff workbook: eleven sheets in a fixed order, movement and the cycle memo last where there is a week before, one file here for each, written row by row.
 //!
 //! In:  a plan, the skill graph, the catalogue of wrong ideas. Out: an .xlsx in the sink.
 //! Keeps: the same plan gives the same bytes (`the_same_plan_gives_the_same_bytes`); names stay text
@@ -18,6 +18,7 @@ mod group_cards;
 mod groups;
 mod items;
 mod looks;
+mod memo;
 mod movement;
 mod needs;
 mod page;
@@ -38,7 +39,7 @@ mod tests;
 use book::Book;
 use looks::Looks;
 use rust_xlsxwriter::{DocProperties, ExcelDateTime, Workbook, XlsxError};
-use sheaf_core::movement::Movement;
+use sheaf_core::movement::LookBack;
 use sheaf_core::plan::Plan;
 use sheaf_core::profile::ErrorCatalogue;
 use sheaf_core::skills::SkillGraph;
@@ -117,27 +118,29 @@ const SHEETS: [SheetEntry; 11] = [
     one("Findings", "What could not be read, or was read with an assumption", findings::write),
 ];
 
-/// Comes last, where there is a week before.
-const MOVEMENT: SheetEntry =
-    one("Movement", "How it goes with each child from week to week, beside chance", movement::write);
+/// Come last, where there is a week before.
+const LOOK_BACK: [SheetEntry; 2] = [
+    one("Movement", "How it goes with each child from week to week, beside chance", movement::write),
+    one("Cycle memo", "A suggestion for each group and what the team decided, on one page", memo::write),
+];
 
 /// Place of the rotation among them.
 const ROTATION: usize = 2;
 
-/// Writes the staff workbook of a plan, with movement where there is a week before. The same plan gives the same bytes.
+/// Writes the staff workbook of a plan, with movement and the memo where there is a week before. The same plan gives the same bytes.
 ///
 /// # Errors
 /// [`WriteError`] where the sink fails or a limit of the format is passed.
 pub fn write_staff_workbook<W: Write + Seek + Send>(
     plan: &Plan,
-    movement: Option<&Movement>,
+    back: Option<&LookBack>,
     graph: &SkillGraph,
     catalogue: &ErrorCatalogue,
     sink: W,
 ) -> Result<(), WriteError> {
     let mut book = Book::new(plan, graph, catalogue);
-    book.movement = movement;
-    write_sheets(&book, SHEETS.iter().chain(movement.map(|_| &MOVEMENT)), sink)
+    book.back = back;
+    write_sheets(&book, SHEETS.iter().chain(back.map(|_| LOOK_BACK.as_slice()).unwrap_or_default()), sink)
 }
 
 /// Writes a workbook of the rotation alone, for a plan that was read back and repaired.

@@ -26,12 +26,15 @@ const COLUMNS: [Column; 11] = [
 
 /// Writes the sheet; nothing without a week before.
 pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {
-    let Some(movement) = book.movement else { return Ok(()) };
+    let Some(movement) = book.back.map(|b| &b.movement) else { return Ok(()) };
     set_up(sheet, book, Paper::WideFit, Reader::Staff)?;
     sheet.widths(COLUMNS.map(|c| c.width))?;
     sheet.title("Movement", "How it goes with each child from week to week. It describes; the team decides.", looks)?;
     sheet.line(&movement.by_chance.sentence(), looks)?;
     sheet.line(&movement.regrouping.sentence(), looks)?;
+    if let Some(gaps) = movement.gaps() {
+        sheet.line(&gaps, looks)?;
+    }
     for problem in &movement.core_problems {
         sheet.line(&problem.sentence(), looks)?;
     }
@@ -69,7 +72,7 @@ fn row(sheet: &mut Sheet<'_>, child: &ChildWeeks, growth: Option<&Growth>, looks
 }
 
 /// What a group is called on every other sheet.
-fn group_words(id: &str) -> String {
+pub(super) fn group_words(id: &str) -> String {
     group_number(id).map_or_else(|| id.to_owned(), |number| format!("Group {number}"))
 }
 

@@ -20,6 +20,8 @@ pub(super) const MAX_BREAKS: usize = 1_023;
 pub(super) enum Paper {
     /// Upright, scaled to one page in all.
     UprightOnePage,
+    /// On its side, scaled to one page in all.
+    WideOnePage,
     /// On its side, scaled to one page wide.
     WideFit,
     /// On its side, as many pages wide as it takes.
@@ -44,6 +46,7 @@ pub(super) fn set_up(sheet: &mut Sheet<'_>, book: &Book<'_>, paper: Paper, reade
     inner.set_margins(0.6, 0.6, 0.6, 0.6, 0.25, 0.25);
     match paper {
         Paper::UprightOnePage => inner.set_print_fit_to_pages(1, 1),
+        Paper::WideOnePage => inner.set_landscape().set_print_fit_to_pages(1, 1),
         Paper::WideFit => inner.set_landscape().set_print_fit_to_pages(1, 0),
         Paper::WideFree => inner.set_landscape(),
         Paper::UprightBreaks => inner,

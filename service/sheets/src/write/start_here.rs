@@ -8,7 +8,7 @@ use super::book::Book;
 use super::looks::Looks;
 use super::page::{Paper, Reader, set_up};
 use super::sheet::{Sheet, Span, Written};
-use super::{MOVEMENT, SHEETS};
+use super::{LOOK_BACK, SHEETS};
 use sheaf_core::finding::Severity;
 use sheaf_core::plan::{Plan, UnplacedKind};
 
@@ -110,7 +110,7 @@ fn lines(sheet: &mut Sheet<'_>, title: &str, texts: &[&str], looks: &Looks) -> W
 
 fn places(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {
     section(sheet, "Where things are", looks)?;
-    for entry in SHEETS.iter().skip(1).chain(book.movement.map(|_| &MOVEMENT)) {
+    for entry in SHEETS.iter().skip(1).chain(book.back.map(|_| LOOK_BACK.as_slice()).unwrap_or_default()) {
         sheet.link(0, entry.name, &looks.link)?;
         sheet.text(1, entry.purpose, &looks.plain)?;
         sheet.next()?;

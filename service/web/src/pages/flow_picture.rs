@@ -58,7 +58,6 @@ pub(crate) struct Panel {
     pub(crate) height: f64,
     /// `2 Feb to 2 Mar`.
     pub(crate) span: String,
-    pub(crate) is_last: bool,
 }
 
 /// Groups in order of number, who has no seat last.
@@ -87,7 +86,7 @@ pub(crate) fn panels(weeks: &[Date], flows: &[(Date, Vec<Flow>)]) -> Vec<Panel> 
     let parts: Vec<&[(Date, Vec<Flow>)]> = flows.chunks(n_gaps).collect();
     let panel = |(at, part): (usize, &&[(Date, Vec<Flow>)])| {
         let here = weeks.get(at * n_gaps..=at * n_gaps + part.len()).unwrap_or_default();
-        Panel { number: at + 1, is_last: at + 1 == parts.len(), ..drawn(here, part) }
+        Panel { number: at + 1, ..drawn(here, part) }
     };
     parts.iter().enumerate().map(panel).collect()
 }
@@ -171,7 +170,6 @@ fn drawn(weeks: &[Date], flows: &[(Date, Vec<Flow>)]) -> Panel {
         bands,
         width: boxes.x_of(columns.len() - 1) + BOX_WIDTH + 8.0,
         height: boxes.height + 4.0,
-        is_last: true,
     }
 }
 
@@ -246,7 +244,6 @@ mod tests {
         assert!(panels.iter().all(|p| p.width <= 690.0 && p.height <= 960.0), "{} high", panels[0].height);
         assert_eq!(panels[0].weeks.last().unwrap().1, panels[1].weeks[0].1, "a panel begins where the last one ends");
         assert_eq!(panels[0].boxes.len(), 8 * 30);
-        assert_eq!(panels.iter().filter(|p| p.is_last).count(), 1);
         assert_eq!(panels[4].span, "17 Aug to 5 Oct");
     }
 

@@ -14,8 +14,8 @@ use actix_web::web;
 use askama::Template;
 use serde::Deserialize;
 use sheaf_app::error::{AppError, ErrorKind};
-use sheaf_app::weeks::{CycleMemo, Decided, MemoDecision, Week};
-use sheaf_core::movement::{FEWEST_TOLD, GroupMemo, GroupStep, PartKind, PartOfSchool};
+use sheaf_app::weeks::{Decided, Week};
+use sheaf_core::movement::{CycleMemo, FEWEST_TOLD, GroupMemo, GroupStep, PartKind, PartOfSchool, TeamDecision};
 use sheaf_core::skills::SkillGraph;
 
 struct GroupRow {
@@ -101,7 +101,7 @@ pub(crate) async fn decide(
 fn page(service: &Service, week: Week, refused: Option<(&DecisionForm, &AppError)>) -> Result<String, AppError> {
     let memo = service.weeks.memo(week)?;
     let graph = &service.weeks.knowledge().graph;
-    let CycleMemo { movement, groups, .. } = &memo;
+    let CycleMemo { movement, groups } = &memo;
     let ends = [movement.weeks.first(), movement.weeks.last()].into_iter().flatten().map(|w| short_date(*w));
     render(&MemoPage {
         frame: Frame::new(service, Here::Movement, "Cycle memo", Some(week))?,
@@ -116,26 +116,15 @@ fn page(service: &Service, week: Week, refused: Option<(&DecisionForm, &AppError
     })
 }
 
-/// A step in the words of the page.
-fn step_words(step: GroupStep) -> &'static str {
-    match step {
-        GroupStep::Keep => "Keep",
-        GroupStep::Regroup => "Regroup",
-        GroupStep::ChangeTeaching => "Change the teaching",
-        GroupStep::MoreTime => "More time",
-        GroupStep::Exit => "Next target, or exit",
-    }
-}
-
 fn group_row(
     memo: &GroupMemo,
-    decision: Option<&MemoDecision>,
+    decision: Option<&TeamDecision>,
     graph: &SkillGraph,
     refused: Option<(&DecisionForm, &AppError)>,
 ) -> GroupRow {
     let typed = refused.filter(|(form, _)| form.group == memo.group);
-    let chosen = typed.map(|(form, _)| form.decision.as_str()).or(decision.map(|d| d.decision.as_str()));
-    let of = |typed_as: fn(&DecisionForm) -> &String, kept_as: fn(&MemoDecision) -> &String| {
+    let chosen = typed.map(|(form, _)| form.decision.as_str()).or(decision.map(|d| d.step.word()));
+    let of = |typed_as: fn(&DecisionForm) -> &String, kept_as: fn(&TeamDecision) -> &String| {
         typed.map(|(form, _)| typed_as(form)).or(decision.map(kept_as)).cloned().unwrap_or_default()
     };
     GroupRow {
@@ -143,13 +132,14 @@ fn group_row(
         id: memo.group.clone(),
         skill: memo.skill.to_string(),
         skill_name: graph.name(&memo.skill).to_owned(),
-        suggestion: step_words(memo.suggestion),
+        suggestion: memo.suggestion.words(),
         evidence: memo.evidence.clone(),
-        decision: decision.and_then(|d| {
-            let words = step_words(GroupStep::parse(&d.decision)?);
-            Some(DecisionView { words, reason: d.reason.clone(), by: format!("{}, {}", d.name, d.decided) })
+        decision: decision.map(|d| DecisionView {
+            words: d.step.words(),
+            reason: d.reason.clone(),
+            by: format!("{}, {}", d.name, d.day),
         }),
-        choices: GroupStep::ALL.iter().map(|s| (s.word(), step_words(*s), chosen == Some(s.word()))).collect(),
+        choices: GroupStep::ALL.iter().map(|s| (s.word(), s.words(), chosen == Some(s.word()))).collect(),
         typed_reason: of(|f| &f.reason, |d| &d.reason),
         typed_name: of(|f| &f.name, |d| &d.name),
         error: typed.map(|(_, e)| text::as_sentence(&e.message)),

@@ -1,6 +1,7 @@
 //! `/movement`: who is stuck, close, not yet taught, lost or changed an idea, what to try; growth beside chance; who changed groups.
 //!
 //! In:  a [`Movement`] of the weeks asked for. Out: the page; nothing is decided or counted here that the value does not hold.
+//! Nothing is folded at first: browsers cut a print off inside what is folded (`the_movement_page_prints_to_its_end`, acceptance).
 //! Keeps: what is too little to say is said (`too_few_is_said`, in the core); every child is in one list of verdicts
 //! (`every_child_is_in_one_list`). Not here: the picture's places (`flow_picture`), the memo (`memo`).
 
@@ -145,6 +146,7 @@ struct WeekChoice {
 struct MovementView {
     span: String,
     n_students: usize,
+    gaps: Option<String>,
     sections: Vec<Section>,
     changed_ideas: Vec<ChildRow>,
     by_chance: String,
@@ -219,6 +221,7 @@ fn view_of(m: &Movement, graph: &SkillGraph) -> MovementView {
     MovementView {
         span: if m.weeks.len() == 1 { ends[..1].join("") } else { ends.join(" to ") },
         n_students: m.students.len(),
+        gaps: m.gaps(),
         sections: MANNERS.iter().map(section).collect(),
         changed_ideas: m
             .students
