@@ -61,12 +61,12 @@ fn titles(times: &[Start]) -> Vec<String> {
 
 fn rows(sheet: &mut Sheet<'_>, book: &Book<'_>, group: &Group, times: &[Start], looks: &Looks) -> Written {
     for student in book.members(group) {
-        sheet.text(0, student.id.as_str(), &looks.id)?;
-        sheet.text(1, shown_name(student), &looks.cell)?;
-        sheet.text(2, &student.homeroom, &looks.id)?;
-        sheet.text(3, &group.name, &looks.cell)?;
+        sheet.text(0, student.id.as_str(), &looks.id);
+        sheet.text(1, shown_name(student), &looks.cell);
+        sheet.text(2, &student.homeroom, &looks.id);
+        sheet.text(3, &group.name, &looks.cell);
         for place in boxes(book, group, student.id.as_str(), times) {
-            sheet.blank(column_of(place), &looks.entry)?;
+            sheet.blank(column_of(place), &looks.entry);
         }
         sheet.next()?;
     }

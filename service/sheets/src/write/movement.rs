@@ -49,19 +49,19 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
 }
 
 fn row(sheet: &mut Sheet<'_>, child: &ChildWeeks, growth: Option<&Growth>, looks: &Looks) -> Written {
-    sheet.text(0, child.student.id.as_str(), &looks.id)?;
-    sheet.text(1, &child.student.name, &looks.cell)?;
-    sheet.text(2, &child.student.homeroom, &looks.id)?;
-    sheet.text(3, &child.last_group().map_or(String::new(), group_words), &looks.id)?;
-    sheet.text(4, child.skill.as_str(), &looks.cell)?;
-    sheet.text(5, &child.judged.verdict.word().replace('-', " "), &looks.cell_bold)?;
+    sheet.text(0, child.student.id.as_str(), &looks.id);
+    sheet.text(1, &child.student.name, &looks.cell);
+    sheet.text(2, &child.student.homeroom, &looks.id);
+    sheet.text(3, &child.last_group().map_or(String::new(), group_words), &looks.id);
+    sheet.text(4, child.skill.as_str(), &looks.cell);
+    sheet.text(5, &child.judged.verdict.word().replace('-', " "), &looks.cell_bold);
     if let Some(growth) = growth.filter(|g| g.n_checks > 1) {
         for (col, share) in (6..).zip([growth.from, growth.to, growth.by_chance]) {
-            sheet.number(col, share, &looks.percent)?;
+            sheet.number(col, share, &looks.percent);
         }
     }
-    sheet.text(9, &child.judged.reason, &looks.cell)?;
-    sheet.text(10, &child.next, &looks.cell)?;
+    sheet.text(9, &child.judged.reason, &looks.cell);
+    sheet.text(10, &child.next, &looks.cell);
     sheet.next()
 }
 
@@ -77,11 +77,11 @@ fn no_seat() -> String {
 /// Under the table: from group to group, a row a way.
 fn moves(sheet: &mut Sheet<'_>, movement: &Movement, looks: &Looks) -> Written {
     sheet.next()?;
-    sheet.text(0, "From group to group", &looks.section)?;
+    sheet.text(0, "From group to group", &looks.section);
     sheet.next()?;
     let header = ["Into", "", "", "From", "To", "Children", "Alike"];
     for (col, title) in (0..).zip(header) {
-        sheet.text(col, title, &looks.header)?;
+        sheet.text(col, title, &looks.header);
     }
     sheet.next()?;
     for ((week, flows), (_, index)) in movement.flows.iter().zip(&movement.agreement) {
@@ -89,12 +89,12 @@ fn moves(sheet: &mut Sheet<'_>, movement: &Movement, looks: &Looks) -> Written {
             if sheet.is_full(2) {
                 return Ok(());
             }
-            sheet.text(0, &week.to_string(), &looks.id)?;
-            sheet.text(3, &flow.from.as_deref().map_or_else(no_seat, group_words), &looks.id)?;
-            sheet.text(4, &flow.to.as_deref().map_or_else(no_seat, group_words), &looks.id)?;
-            sheet.number(5, flow.n_students as f64, &looks.count)?;
+            sheet.text(0, &week.to_string(), &looks.id);
+            sheet.text(3, &flow.from.as_deref().map_or_else(no_seat, group_words), &looks.id);
+            sheet.text(4, &flow.to.as_deref().map_or_else(no_seat, group_words), &looks.id);
+            sheet.number(5, flow.n_students as f64, &looks.count);
             if let Some(index) = index {
-                sheet.number(6, *index, &looks.share)?;
+                sheet.number(6, *index, &looks.share);
             }
             sheet.next()?;
         }

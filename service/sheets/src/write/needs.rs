@@ -5,11 +5,12 @@
 //! Not here: what the marks mean (`words`), items behind the counts (`items`).
 
 use super::book::{Book, shown_name};
+use super::look::Look;
 use super::looks::Looks;
 use super::page::{Paper, Reader, set_up};
 use super::sheet::{MAX_COLUMNS, Sheet, Written, last_column};
 use super::words;
-use rust_xlsxwriter::{ColNum, Format};
+use rust_xlsxwriter::ColNum;
 use sheaf_core::plan::{MeasuredSkill, SkillReport, SkillState, StudentReport};
 
 const LEADING: [(&str, f64); 4] = [("Id", 8.0), ("Name", 18.0), ("Homeroom", 10.0), ("Group", 10.0)];
@@ -57,17 +58,17 @@ fn header(sheet: &mut Sheet<'_>, skills: &[MeasuredSkill], looks: &Looks) -> Wri
 
 fn row(sheet: &mut Sheet<'_>, book: &Book<'_>, student: &StudentReport, n_skills: usize, looks: &Looks) -> Written {
     let group = student.group.and_then(|idx| book.plan.groups.get(idx));
-    sheet.text(0, student.id.as_str(), &looks.id)?;
-    sheet.text(1, shown_name(student), &looks.cell)?;
-    sheet.text(2, &student.homeroom, &looks.id)?;
-    sheet.text(3, group.map_or("", |g| g.name.as_str()), &looks.cell)?;
+    sheet.text(0, student.id.as_str(), &looks.id);
+    sheet.text(1, shown_name(student), &looks.cell);
+    sheet.text(2, &student.homeroom, &looks.id);
+    sheet.text(3, group.map_or("", |g| g.name.as_str()), &looks.cell);
     for report in student.profile.iter().filter(|r| r.skill < n_skills) {
-        sheet.text(skill_column(report.skill), &words::skill_cell(report), look_of(report, looks))?;
+        sheet.text(skill_column(report.skill), &words::skill_cell(report), look_of(report, looks));
     }
     sheet.next()
 }
 
-fn look_of<'l>(report: &SkillReport, looks: &'l Looks) -> &'l Format {
+fn look_of<'l>(report: &SkillReport, looks: &'l Looks) -> &'l Look {
     match report.state {
         _ if report.is_lacked() => &looks.cell_bold,
         SkillState::NotEnough => &looks.cell_faint,
@@ -84,10 +85,10 @@ fn lacked(sheet: &mut Sheet<'_>, book: &Book<'_>, n_skills: usize, looks: &Looks
         n_lacked[report.skill] += usize::from(report.is_lacked());
     }
     sheet.next()?;
-    sheet.text(0, "Students who lack the skill, of those measured", &looks.note)?;
+    sheet.text(0, "Students who lack the skill, of those measured", &looks.note);
     for skill in 0..n_skills {
         let shown = format!("{} of {}", n_lacked[skill], n_measured[skill]);
-        sheet.text(skill_column(skill), &shown, &looks.cell_bold)?;
+        sheet.text(skill_column(skill), &shown, &looks.cell_bold);
     }
     sheet.next()
 }

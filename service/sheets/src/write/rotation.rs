@@ -80,11 +80,11 @@ fn grid(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Result<usize, 
     }
     for ((day, start, end), cells) in times {
         for (col, text) in (0..).zip([day.short().to_owned(), start.to_string(), end.to_string()]) {
-            sheet.text(col, &text, &looks.cell_bold)?;
+            sheet.text(col, &text, &looks.cell_bold);
         }
         for place in 0..names.len() {
             let text = cells.get(&place).map(|texts| texts.join("\n\n")).unwrap_or_default();
-            sheet.text(last_column(4 + place), &text, &looks.cell)?;
+            sheet.text(last_column(4 + place), &text, &looks.cell);
         }
         sheet.next()?;
     }
@@ -137,7 +137,7 @@ fn cell_text(book: &Book<'_>, session: &Session, across: Across) -> String {
 fn changes(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {
     for repair in &book.plan.repairs {
         let without: Vec<String> = repair.without.iter().map(sheaf_core::rotation::repair::Out::words).collect();
-        sheet.text(0, &format!("Changed, without {}", without.join(", ")), &looks.section)?;
+        sheet.text(0, &format!("Changed, without {}", without.join(", ")), &looks.section);
         sheet.next()?;
         for change in &repair.changes {
             paragraph(sheet, &change.words(book.group_name(&change.before.group)), looks)?;
@@ -154,7 +154,7 @@ fn notes(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {
     if book.plan.rotation_notes.is_empty() {
         return Ok(());
     }
-    sheet.text(0, "Good to know", &looks.section)?;
+    sheet.text(0, "Good to know", &looks.section);
     sheet.next()?;
     for note in &book.plan.rotation_notes {
         paragraph(sheet, note, looks)?;
@@ -171,7 +171,7 @@ fn list(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks, grid_columns: usi
     // The grid goes on the wall, so the list begins a page; where the scaling overrides the break nothing is lost.
     let list_row = sheet.row();
     sheet.inner().set_page_breaks(&[list_row])?;
-    sheet.text(0, "Every meeting", &looks.section)?;
+    sheet.text(0, "Every meeting", &looks.section);
     sheet.next()?;
     let header_row = sheet.row();
     sheet.header(LIST.map(|c| c.title), looks)?;
@@ -190,14 +190,14 @@ fn list(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks, grid_columns: usi
 }
 
 fn meeting(sheet: &mut Sheet<'_>, book: &Book<'_>, session: &Session, looks: &Looks) -> Written {
-    sheet.text(0, session.time.day.short(), &looks.cell)?;
-    sheet.text(1, &session.time.start.to_string(), &looks.id)?;
-    sheet.text(2, &session.time.end.to_string(), &looks.id)?;
-    sheet.text(3, book.group_name(&session.group), &looks.cell_bold)?;
-    sheet.text(4, session.staff.as_deref().unwrap_or("no adult"), &looks.cell)?;
-    sheet.text(5, &session.station, &looks.cell)?;
-    sheet.text(6, session.room.as_deref().unwrap_or_default(), &looks.cell)?;
-    sheet.text(7, &session.skill, &looks.id)?;
-    sheet.text(8, &book.not_expected(session).join(", "), &looks.cell)?;
+    sheet.text(0, session.time.day.short(), &looks.cell);
+    sheet.text(1, &session.time.start.to_string(), &looks.id);
+    sheet.text(2, &session.time.end.to_string(), &looks.id);
+    sheet.text(3, book.group_name(&session.group), &looks.cell_bold);
+    sheet.text(4, session.staff.as_deref().unwrap_or("no adult"), &looks.cell);
+    sheet.text(5, &session.station, &looks.cell);
+    sheet.text(6, session.room.as_deref().unwrap_or_default(), &looks.cell);
+    sheet.text(7, &session.skill, &looks.id);
+    sheet.text(8, &book.not_expected(session).join(", "), &looks.cell);
     sheet.next()
 }

@@ -37,12 +37,10 @@ pub(super) fn catalogue() -> ErrorCatalogue {
     .unwrap()
 }
 
-/// The staff workbook of [`plan`], for the week that begins on a day of February.
-pub(crate) fn workbook(day: i8) -> Vec<u8> {
-    let mut sink = std::io::Cursor::new(Vec::new());
+/// The sheets of [`plan`], for the week that begins on a day of February.
+pub(crate) fn sheets(day: i8) -> super::OurSheets {
     let plan = Plan { week: Some(date(2026, 2, day)), ..plan() };
-    super::write_staff_workbook(&plan, None, &graph(), &catalogue(), &mut sink).unwrap();
-    sink.into_inner()
+    super::staff_sheets(&plan, None, &graph(), &catalogue()).unwrap()
 }
 
 /// Eight students: two groups of three and two, one who waits, one without need, one without scores.

@@ -358,7 +358,68 @@ fn nasty_names_stay_text() {
     for sheet in xlsx.sheet_names() {
         assert!(!sheet_xml(&workbook, &sheet).contains("<f>"), "a formula on {sheet}");
     }
-    assert!(part(&workbook, "xl/styles.xml").contains("quotePrefix=\"1\""));
+}
+
+/// The cell formats of a workbook, as XML, in order.
+fn cell_formats(workbook: &[u8]) -> Vec<String> {
+    let styles = part(workbook, "xl/styles.xml");
+    let list = styles.split("<cellXfs").nth(1).unwrap().split("</cellXfs>").next().unwrap().to_owned();
+    list.split("<xf ").skip(1).map(str::to_owned).collect()
+}
+
+/// What an attribute says in a piece of XML.
+fn attribute<'x>(xml: &'x str, key: &str) -> Option<&'x str> {
+    xml.split(&format!(" {key}=\"")).nth(1).and_then(|rest| rest.split('"').next())
+}
+
+fn format_number(mark: &str) -> usize {
+    attribute(mark, "s").unwrap().parse().unwrap()
+}
+
+#[test]
+fn a_cell_names_the_format_of_its_look() {
+    let looks = Looks::new();
+    let workbook = bytes(&sample::plan());
+    let formats = cell_formats(&workbook);
+    let styles = part(&workbook, "xl/styles.xml");
+    let fonts: Vec<&str> = styles.split("<font>").skip(1).collect();
+    let size_of = |look: &look::Look| {
+        let font = attribute(&formats[format_number(&look.mark)], "fontId").unwrap();
+        attribute(fonts[font.parse::<usize>().unwrap()], "val").unwrap().parse::<f64>().unwrap()
+    };
+    for (look, points) in [
+        (&looks.title, 18.0),
+        (&looks.section, 13.0),
+        (&looks.cell, 11.0),
+        (&looks.link, 12.0),
+        (&looks.card.name, 22.0),
+        (&looks.card.strong, 14.0),
+        (&looks.ticket.heading, 18.0),
+        (&looks.ticket.code, 12.0),
+        (&looks.ticket.label, 16.0),
+    ] {
+        assert!((size_of(look) - points).abs() < 0.01, "{} of {points}", size_of(look));
+    }
+    for look in [&looks.id, &looks.entry] {
+        let number = &formats[format_number(&look.mark)];
+        let code = format!("<numFmt {} formatCode=\"@\"/>", number.split(' ').next().unwrap());
+        assert!(styles.contains(&code), "kept as text: {number}");
+        assert!(formats[format_number(&look.quoted_mark)].contains("quotePrefix=\"1\""));
+    }
+    assert!(formats[format_number(&looks.header.mark)].contains("applyFill=\"1\""));
+}
+
+#[test]
+fn only_text_that_looks_like_a_formula_is_quoted() {
+    let mut plan = sample::plan();
+    plan.students[0] = sample::student("0001", "=1+1", Some(0));
+    let workbook = bytes(&plan);
+    let (formats, xml) = (cell_formats(&workbook), sheet_xml(&workbook, "Groups"));
+    let is_quoted = |cell: &str| {
+        let tag = xml.split(&format!("<c r=\"{cell}\"")).nth(1).unwrap().split('>').next().unwrap();
+        formats[format_number(tag)].contains("quotePrefix=\"1\"")
+    };
+    assert!(is_quoted("C4") && !is_quoted("C5") && !is_quoted("B4"), "{xml}");
 }
 
 #[test]

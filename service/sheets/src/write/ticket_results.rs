@@ -65,12 +65,12 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
 
 fn rows(sheet: &mut Sheet<'_>, book: &Book<'_>, group: &Group, ticket: &Ticket, looks: &Looks) -> Written {
     for student in book.members(group) {
-        sheet.text(0, student.id.as_str(), &looks.id)?;
-        sheet.text(1, shown_name(student), &looks.cell)?;
-        sheet.text(2, &group.name, &looks.cell)?;
-        sheet.text(FORM_COLUMN, &ticket.form_code, &looks.id)?;
+        sheet.text(0, student.id.as_str(), &looks.id);
+        sheet.text(1, shown_name(student), &looks.cell);
+        sheet.text(2, &group.name, &looks.cell);
+        sheet.text(FORM_COLUMN, &ticket.form_code, &looks.id);
         for item_idx in 0..ticket.items.len() {
-            sheet.blank(last_column(LEADING.len() + item_idx + 1), &looks.entry)?;
+            sheet.blank(last_column(LEADING.len() + item_idx + 1), &looks.entry);
         }
         sheet.next()?;
     }
