@@ -66,7 +66,7 @@ struct Used {
 impl RowWriter {
     pub(super) fn new() -> Self {
         RowWriter {
-            sink: BufWriter::new(SpooledTempFile::new(MOST_IN_MEMORY)),
+            sink: BufWriter::with_capacity(1 << 16, SpooledTempFile::new(MOST_IN_MEMORY)),
             cells: String::new(),
             places: Vec::new(),
             row: 0,
