@@ -7,6 +7,7 @@
 mod corpus;
 mod ours;
 mod refusals;
+mod structure;
 mod weeks;
 
 use super::outline::{Node, Outline};

@@ -37,7 +37,7 @@ fn sheets_that_took_another_name_are_told() {
 }
 
 /// Two sheets that refer to each other, with a table, a chart, a note, a sparkline, a shared string and a link outside.
-fn rich() -> OurSheets {
+pub(super) fn rich() -> OurSheets {
     let mut workbook = Workbook::new();
     let bold = Format::new().set_bold();
     let first = workbook.add_worksheet().set_name("Quiz").unwrap();
