@@ -41,6 +41,7 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
         let last_row = sheet.row() - 1;
         let (first_col, last_col) = (column_of(0), last_column(n_columns));
         sheet.inner().add_data_validation(first_row, first_col, last_row, last_col, &check()?)?;
+        sheet.stand_back(first_row, first_col, last_col)?;
     }
     sheet.end_table(header_row, n_columns, 2)
 }

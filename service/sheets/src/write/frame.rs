@@ -8,8 +8,8 @@
 use super::looks::Looks;
 use super::rows::SheetRows;
 use super::sheet::{Sheet, Written};
-use super::{COMPRESSION, mark_of};
-use rust_xlsxwriter::{Workbook, Worksheet, XlsxError};
+use super::{COMPRESSION, key_of, mark_of};
+use rust_xlsxwriter::{ColNum, RowNum, Workbook, Worksheet, XlsxError};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// Our sheets, ready to be packed alone or into another workbook.
@@ -43,6 +43,7 @@ impl OurSheets {
 pub(super) struct Filled {
     frame: Worksheet,
     rows: SheetRows,
+    list: Option<(RowNum, RowNum, ColNum)>,
 }
 
 /// Makes the sheets of one workbook.
@@ -68,18 +69,25 @@ impl Maker {
         frame.set_name(name)?;
         let mut sheet = Sheet::new(&mut frame);
         fill(&mut sheet)?;
+        let list = sheet.list();
         let rows = sheet.finish()?;
-        Ok(Filled { frame, rows })
+        Ok(Filled { frame, rows, list })
     }
 
-    /// All sheets in their order, each with a name by which it is known as ours when the workbook comes back.
+    /// All sheets in their order, each with a name by which it is known as ours when the workbook comes back, and one for its
+    /// table, such as `Groups_list`, for formulas and for the box of names.
     pub(super) fn finish(self, sheets: Vec<Filled>) -> Result<OurSheets, XlsxError> {
         let mut workbook = self.workbook.into_inner().unwrap_or_else(PoisonError::into_inner);
         let mut all_rows = Vec::with_capacity(sheets.len());
-        for Filled { frame, rows } in sheets {
+        for Filled { frame, rows, list } in sheets {
             let name = frame.name();
             workbook.push_worksheet(frame);
-            workbook.define_name(mark_of(&name), &format!("='{}'!$1:$1048576", name.replace('\'', "''")))?;
+            let quoted = name.replace('\'', "''");
+            workbook.define_name(mark_of(&name), &format!("='{quoted}'!$1:$1048576"))?;
+            if let Some((first_row, last_row, last_col)) = list {
+                let area = rust_xlsxwriter::utility::cell_range_absolute(first_row, 0, last_row, last_col);
+                workbook.define_name(format!("{}_list", key_of(&name)), &format!("='{quoted}'!{area}"))?;
+            }
             all_rows.push(rows);
         }
         Ok(OurSheets { frame: workbook.save_to_buffer()?, rows: all_rows })

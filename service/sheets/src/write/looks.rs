@@ -9,7 +9,7 @@ use rust_xlsxwriter::{Color, Format, FormatAlign, FormatBorder};
 
 /// The one accent: titles and links. Dark enough to copy as black.
 const ACCENT: Color = Color::RGB(0x001F_3A5F);
-const GREY_FILL: Color = Color::RGB(0x00E9_E9E9);
+pub(super) const GREY_FILL: Color = Color::RGB(0x00E9_E9E9);
 const GREY_RULE: Color = Color::RGB(0x0080_8080);
 const GREY_TEXT: Color = Color::RGB(0x0055_5555);
 

@@ -7,10 +7,11 @@ use super::book::Book;
 use super::looks::Looks;
 use super::page::{Paper, Reader, set_up};
 use super::sheet::{Column, Sheet, Written, column, last_column};
+use rust_xlsxwriter::{Color, Sparkline};
 use sheaf_core::movement::{ChildWeeks, Growth, Movement};
 use sheaf_core::plan::group_number;
 
-const COLUMNS: [Column; 11] = [
+const COLUMNS: [Column; 12] = [
     column("Id", 11.0),
     column("Name", 18.0),
     column("Homeroom", 10.0),
@@ -22,13 +23,17 @@ const COLUMNS: [Column; 11] = [
     column("By chance", 9.0),
     column("Why", 52.0),
     column("What to try", 42.0),
+    column("Checks, week by week", 14.0),
 ];
+/// Width of a week's share, beside the printed page.
+const WEEK_WIDTH: f64 = 11.0;
 
 /// Writes the sheet; nothing without a week before.
 pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {
     let Some(movement) = book.movement else { return Ok(()) };
     set_up(sheet, book, Paper::WideFit, Reader::Staff)?;
-    sheet.widths(COLUMNS.map(|c| c.width))?;
+    let weeks = movement.weeks.iter().map(|_| WEEK_WIDTH);
+    sheet.widths(COLUMNS.map(|c| c.width).into_iter().chain(weeks))?;
     sheet.title("Movement", "How it goes with each child from week to week. It describes; the team decides.", looks)?;
     sheet.line(&movement.by_chance.sentence(), looks)?;
     sheet.line(&movement.regrouping.sentence(), looks)?;
@@ -36,13 +41,15 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
         sheet.line(&problem.sentence(), looks)?;
     }
     let header_row = sheet.row();
-    sheet.header(COLUMNS.map(|c| c.title), looks)?;
+    let weeks: Vec<String> = movement.weeks.iter().map(ToString::to_string).collect();
+    sheet.header(COLUMNS.map(|c| c.title).into_iter().chain(weeks.iter().map(String::as_str)), looks)?;
     for (at, child) in movement.students.iter().enumerate() {
+        course(sheet, book, child, looks)?;
         row(sheet, child, movement.growth_in_target(at), looks)?;
     }
-    sheet.end_table(header_row, COLUMNS.len(), 2)?;
+    sheet.end_table(header_row, COLUMNS.len() + weeks.len(), 2)?;
     moves(sheet, movement, looks)?;
-    // The moves under the table are printed, too.
+    // The moves under the table are printed, too; the figures behind the lines are for the screen.
     let last_row = sheet.row().saturating_sub(1);
     sheet.inner().set_print_area(0, 0, last_row, last_column(COLUMNS.len()))?;
     Ok(())
@@ -63,6 +70,32 @@ fn row(sheet: &mut Sheet<'_>, child: &ChildWeeks, growth: Option<&Growth>, looks
     sheet.text(9, &child.judged.reason, &looks.cell);
     sheet.text(10, &child.next, &looks.cell);
     sheet.next()
+}
+
+/// The share of each week in the skill last taught, and a line through them where there are two: the file holds each line until
+/// the end, so a district gets the figures alone.
+fn course(sheet: &mut Sheet<'_>, book: &Book<'_>, child: &ChildWeeks, looks: &Looks) -> Written {
+    let (row, line_col, first_col) = (sheet.row(), last_column(COLUMNS.len()), last_column(COLUMNS.len() + 1));
+    let mut n_checks = 0_usize;
+    for (col, week) in (first_col..).zip(&child.weeks) {
+        let check = week.as_ref().and_then(|week| week.checks.get(&child.skill));
+        if let Some(check) = check {
+            sheet.number(col, check.share(), &looks.percent);
+            n_checks += 1;
+        }
+    }
+    sheet.blank(line_col, &looks.cell);
+    if n_checks > 1 && !book.is_large() {
+        let last_col = last_column(COLUMNS.len() + child.weeks.len());
+        let line = Sparkline::new()
+            .set_range(("Movement", row, first_col, row, last_col))
+            .set_sparkline_color(Color::Black)
+            .show_markers(true)
+            .set_custom_min(0.0)
+            .set_custom_max(1.0);
+        sheet.inner().add_sparkline(row, line_col, &line)?;
+    }
+    Ok(())
 }
 
 /// What a group is called on every other sheet.

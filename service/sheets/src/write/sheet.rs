@@ -6,10 +6,12 @@
 //! of the format ([`Sheet::is_full`]). Not here: paper (`page`), looks (`looks`), the rows' XML (`rows`).
 
 use super::look::Look;
-use super::looks::Looks;
+use super::looks::{GREY_FILL, Looks};
 use super::rows::{RowWriter, SheetRows};
 use super::text;
-use rust_xlsxwriter::{ColNum, IgnoreError, RowNum, Url, Worksheet, XlsxError};
+use rust_xlsxwriter::{
+    ColNum, ConditionalFormatCell, ConditionalFormatCellRule, Format, IgnoreError, RowNum, Url, Worksheet, XlsxError,
+};
 
 /// Rows that a sheet may have.
 pub(super) const MAX_ROWS: RowNum = 1_048_576;
@@ -46,10 +48,11 @@ pub(super) struct Span {
     pub line_points: f64,
 }
 
-/// Tenths of a digit that a line holds for each digit of a column's width: nearly all, since bold type is wider.
-const TENTHS_PER_DIGIT: f64 = 9.6;
+/// Tenths of a digit that a line holds for each digit of a column's width: a column is measured in digits of whole pixels,
+/// which paper does not have (94 of 100), and bold type is wider by a fortieth.
+const TENTHS_PER_DIGIT: f64 = 9.2;
 /// Tenths of a digit that a byte of text takes, rarely more: shorter texts need no measuring.
-const TENTHS_PER_BYTE: usize = 12;
+const TENTHS_PER_BYTE: usize = 13;
 /// Height of one line of 11-point type, points.
 pub(super) const TABLE_LINE: f64 = 15.0;
 
@@ -76,12 +79,27 @@ pub(super) struct Sheet<'w> {
     tallest: usize,
     /// Lines of a row whose height the file does not tell.
     usual_lines: usize,
+    /// First and last row and last column of the sheet's table.
+    list: Option<(RowNum, RowNum, ColNum)>,
 }
 
 impl<'w> Sheet<'w> {
     /// Starts at the top.
     pub(super) fn new(inner: &'w mut Worksheet) -> Self {
-        Sheet { inner, lines: RowWriter::new(), rows: Rows::Fixed, line_widths: Vec::new(), tallest: 1, usual_lines: 1 }
+        Sheet {
+            inner,
+            lines: RowWriter::new(),
+            rows: Rows::Fixed,
+            line_widths: Vec::new(),
+            tallest: 1,
+            usual_lines: 1,
+            list: None,
+        }
+    }
+
+    /// First and last row and last column of the sheet's table, its header among them.
+    pub(super) fn list(&self) -> Option<(RowNum, RowNum, ColNum)> {
+        self.list
     }
 
     /// The current row, from 0.
@@ -231,11 +249,22 @@ impl<'w> Sheet<'w> {
         self.rows(Rows::Fixed);
         let last_row = self.row().saturating_sub(1).max(header_row);
         let last_col = last_column(n_columns);
+        self.list = Some((header_row, last_row, last_col));
         self.inner.autofilter(header_row, 0, last_row, last_col)?;
         self.inner.set_freeze_panes(header_row + 1, frozen_columns)?;
         self.inner.set_repeat_rows(header_row, header_row)?;
         self.inner.set_print_area(0, 0, last_row, last_col)?;
         self.keep_digits_as_text(last_col)
+    }
+
+    /// From `first_row` to the row before this one, cells in which somebody types `absent` turn grey and slanted.
+    pub(super) fn stand_back(&mut self, first_row: RowNum, first_col: ColNum, last_col: ColNum) -> Written {
+        let last_row = self.row().saturating_sub(1).max(first_row);
+        let rule = ConditionalFormatCell::new()
+            .set_rule(ConditionalFormatCellRule::EqualTo("absent"))
+            .set_format(Format::new().set_background_color(GREY_FILL).set_italic());
+        self.inner.add_conditional_format(first_row, first_col, last_row, last_col, &rule)?;
+        Ok(())
     }
 
     /// Ids such as `0417` are text on purpose: no warning corner on them.

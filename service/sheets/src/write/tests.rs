@@ -152,6 +152,68 @@ fn many_groups_put_the_adults_across() {
 }
 
 #[test]
+fn sixteen_groups_take_two_pages_of_the_grid() {
+    let mut plan = sample::many_groups(16);
+    let one = sample::plan().rotation[0].clone();
+    let meeting = |i: usize| Session { group: format!("g{i}"), staff: Some(format!("Adult {i}")), ..one.clone() };
+    plan.rotation = (1..=16).map(meeting).collect();
+    let workbook = bytes(&plan);
+    let cells = cells(&workbook, "Rotation");
+    let grids: Vec<&[String]> = cells.iter().filter(|row| row[0] == "Day").map(|row| &row[3..5]).collect();
+    assert_eq!(grids, [["Group 1", "Group 2"], ["Group 9", "Group 10"], ["Group", "Adult"]]);
+    assert_eq!(n_breaks(&workbook, "Rotation"), 2);
+    let mut crowd = sample::many_groups(41);
+    crowd.rotation = (1..=41).map(meeting).collect();
+    assert_eq!(n_breaks(&bytes(&crowd), "Rotation"), 0, "no page is begun for nothing");
+}
+
+#[test]
+fn many_skills_stand_on_one_page_with_marks_alone() {
+    let mut plan = sample::plan();
+    let one = plan.skills[1].clone();
+    plan.skills.extend(std::iter::repeat_n(one, 10));
+    let workbook = bytes(&plan);
+    let cells = cells(&workbook, "Needs");
+    assert_eq!(row_with(&cells, "0001")[5], "1 of 5 ○\n8–45 %");
+    assert!(
+        sheet_xml(&workbook, "Needs").contains("fitToWidth=\"1\"")
+            || sheet_xml(&workbook, "Needs").contains("fitToHeight=\"0\"")
+    );
+    assert!(cells.iter().any(|row| row[0].contains("○○ lost")));
+}
+
+#[test]
+fn bars_tell_how_many_lack_each_skill() {
+    let workbook = bytes(&sample::plan());
+    let chart = part(&workbook, "xl/charts/chart1.xml");
+    assert!(
+        chart.contains("<c:f>Needs!$E$18:$F$18</c:f>") && chart.contains("<c:f>Needs!$E$19:$F$19</c:f>"),
+        "{chart}"
+    );
+    assert!(chart.contains("pattFill") && chart.contains("<a:solidFill>"), "told apart without colour: {chart}");
+    let cells = cells(&workbook, "Needs");
+    assert_eq!((cells[18][1].as_str(), cells[18][5].as_str()), ("Students who lack it", "8"));
+}
+
+#[test]
+fn a_table_has_a_name() {
+    let names = part(&bytes(&sample::plan()), "xl/workbook.xml");
+    for said in ["\"Groups_list\">'Groups'!$A$3:$J$11<", "\"Ticket_results_list\">'Ticket results'!$A$4:$I$9<"] {
+        assert!(names.contains(said), "{said} not in {names}");
+    }
+}
+
+#[test]
+fn absent_turns_grey_where_it_is_typed() {
+    let workbook = bytes(&sample::plan());
+    for (sheet, area) in [("Ticket results", "E5:I9"), ("Attendance", "E4:F8")] {
+        let xml = sheet_xml(&workbook, sheet);
+        assert!(xml.contains(&format!("<conditionalFormatting sqref=\"{area}\">")), "{sheet}: {xml}");
+        assert!(xml.contains("<formula>\"absent\"</formula>"), "{sheet}");
+    }
+}
+
+#[test]
 fn an_empty_rotation_says_how_to_get_one() {
     let mut plan = sample::plan();
     plan.rotation.clear();
@@ -197,7 +259,8 @@ fn an_unmeasured_skill_is_an_empty_cell() {
     let cells = cells(&bytes(&sample::plan()), "Needs");
     let row = row_with(&cells, "0001");
     assert_eq!(row[4..], ["", "1 of 5  ○ not yet\n8–45 %"]);
-    assert_eq!(row_with(&cells, "Students who lack the skill, of those measured")[4..], ["0 of 0", "8 of 8"]);
+    assert_eq!(row_with(&cells, "Students who lack it")[4..], ["0", "8"]);
+    assert_eq!(row_with(&cells, "Students measured")[4..], ["0", "8"]);
     assert_eq!(row_with(&cells, "Id")[5], "5.NF.B.5a\nScaling without working out\n5 items");
 }
 

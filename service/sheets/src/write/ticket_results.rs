@@ -60,6 +60,10 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
         }
     }
     add_checks(sheet, &runs)?;
+    if n_items > 0 && sheet.row() > header_row + 1 {
+        let (first_col, last_col) = (last_column(LEADING.len() + 1), last_column(LEADING.len() + n_items));
+        sheet.stand_back(header_row + 1, first_col, last_col)?;
+    }
     sheet.end_table(header_row, LEADING.len() + n_items, 2)
 }
 
