@@ -12,17 +12,17 @@ use sheaf_core::movement::{ChildWeeks, Growth, Movement};
 use sheaf_core::plan::group_number;
 
 const COLUMNS: [Column; 12] = [
-    column("Id", 11.0),
-    column("Name", 18.0),
-    column("Homeroom", 10.0),
+    column("Id", 8.0),
+    column("Name", 16.0),
+    column("Homeroom", 9.0),
     column("Group", 8.0),
-    column("Skill last taught", 13.0),
-    column("How it goes", 15.0),
-    column("First check", 9.0),
-    column("Last check", 9.0),
-    column("By chance", 9.0),
-    column("Why", 52.0),
-    column("What to try", 42.0),
+    column("Skill last taught", 11.0),
+    column("How it goes", 13.0),
+    column("First check", 7.0),
+    column("Last check", 7.0),
+    column("By chance", 7.5),
+    column("Why", 46.0),
+    column("What to try", 36.0),
     column("Checks, week by week", 14.0),
 ];
 /// Width of a week's share, beside the printed page.

@@ -7,7 +7,7 @@
 use super::book::{Book, shown_name};
 use super::look::Look;
 use super::looks::Looks;
-use super::page::{Paper, Reader, set_up};
+use super::page::{Paper, Reader, scale_to_fit, set_up};
 use super::sheet::{MAX_COLUMNS, Sheet, Written, last_column};
 use super::words;
 use rust_xlsxwriter::{
@@ -20,9 +20,8 @@ const LEADING: [(&str, f64); 4] = [("Id", 8.0), ("Name", 18.0), ("Homeroom", 10.
 /// Skills that fit on one page across at a readable size, with marks in words and with marks alone.
 const SKILLS_IN_WORDS: usize = 9;
 const SKILLS_ON_ONE_PAGE: usize = 16;
-/// Height of the chart: what stands around the bars, and each skill's bars.
-const CHART_PIXELS: u32 = 110;
-const BAR_PIXELS: u32 = 34;
+/// Size of the chart.
+const CHART_PIXELS: (u32, u32) = (860, 320);
 /// Height of a row of this sheet.
 const ROW_PIXELS: u32 = 40;
 
@@ -47,9 +46,11 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
     let n_skills = book.plan.skills.len().min(MAX_COLUMNS - LEADING.len());
     let skills = book.plan.skills.get(..n_skills).unwrap_or_default();
     let wording = if n_skills > SKILLS_IN_WORDS { IN_MARKS } else { IN_WORDS };
-    let paper = if n_skills > SKILLS_ON_ONE_PAGE { Paper::WideFree } else { Paper::WideFit };
+    let widths = || LEADING.iter().map(|(_, width)| *width).chain(skills.iter().map(|_| wording.width));
+    // A scale and not a fit, which would override the page break before the figures.
+    let paper = if n_skills > SKILLS_ON_ONE_PAGE { Paper::WideFree } else { Paper::WideScaled(scale_to_fit(widths())) };
     set_up(sheet, book, paper, Reader::Staff)?;
-    sheet.widths(LEADING.iter().map(|(_, width)| *width).chain(skills.iter().map(|_| wording.width)))?;
+    sheet.widths(widths())?;
     // Every cell has its count on one line and its range on the next.
     sheet.usual_lines(2);
     sheet.title("Needs", "Who shows what on which skill.", looks)?;
@@ -122,6 +123,7 @@ fn lacked(sheet: &mut Sheet<'_>, book: &Book<'_>, skills: &[MeasuredSkill], look
     }
     sheet.next()?;
     let first_row = sheet.row();
+    sheet.inner().set_page_breaks(&[first_row])?;
     sheet.text(1, "Skill", &looks.cell_bold);
     for (skill_idx, skill) in skills.iter().enumerate() {
         sheet.text(skill_column(skill_idx), skill.code.as_str(), &looks.id);
@@ -143,7 +145,7 @@ fn lacked(sheet: &mut Sheet<'_>, book: &Book<'_>, skills: &[MeasuredSkill], look
 fn bars(sheet: &mut Sheet<'_>, first_row: RowNum, n_skills: usize) -> Written {
     let (first_col, last_col) = (skill_column(0), skill_column(n_skills - 1));
     let area = |row: RowNum| ("Needs", row, first_col, row, last_col);
-    let mut chart = Chart::new(ChartType::Bar);
+    let mut chart = Chart::new(ChartType::Column);
     let hatched = ChartPatternFill::new().set_pattern(ChartPatternFillType::DiagonalStripesWideUpwards).clone();
     for (row, name) in [(first_row + 1, LACKED), (first_row + 2, MEASURED)] {
         let series = chart.add_series().set_name(name).set_categories(area(first_row)).set_values(area(row));
@@ -158,12 +160,10 @@ fn bars(sheet: &mut Sheet<'_>, first_row: RowNum, n_skills: usize) -> Written {
         series.set_format(&mut look);
     }
     chart.title().set_name("Students who lack each skill, of those measured");
-    // Skills from top to bottom as they stand from left to right.
-    chart.x_axis().set_reverse();
     chart.y_axis().set_major_gridlines(false).set_num_format("0");
     chart.legend().set_position(ChartLegendPosition::Bottom);
-    let height = CHART_PIXELS + BAR_PIXELS * u32::try_from(n_skills).unwrap_or(u32::MAX / BAR_PIXELS / 2);
-    chart.set_width(720).set_height(height);
+    let (width, height) = CHART_PIXELS;
+    chart.set_width(width).set_height(height);
     chart
         .set_alt_text("Bars for each skill: how many students lack it, of how many measured. The figures stand above.");
     let row = sheet.row();

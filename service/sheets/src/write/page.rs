@@ -22,10 +22,24 @@ pub(super) enum Paper {
     UprightOnePage,
     /// On its side, scaled to one page wide.
     WideFit,
+    /// On its side, printed at so many hundredths, with page breaks of its own.
+    WideScaled(u16),
     /// On its side, as many pages wide as it takes.
     WideFree,
     /// Upright, at full size, with page breaks of its own.
     UprightBreaks,
+}
+
+/// Room between the margins of a page on its side, inches.
+const WIDE_INCHES: f64 = 9.8;
+/// Pixels of an inch on the screen, in which widths of columns are counted.
+const PIXELS_PER_INCH: f64 = 96.0;
+
+/// The scale at which columns of these widths take one page across, with a little to spare; never larger than life.
+pub(super) fn scale_to_fit(widths: impl IntoIterator<Item = f64>) -> u16 {
+    // Seven pixels a digit and five around them, as programs count for the font that the workbook names.
+    let pixels: f64 = widths.into_iter().map(|digits| digits * 7.0 + 5.0).sum();
+    (WIDE_INCHES * PIXELS_PER_INCH * 97.0 / pixels.max(1.0)).floor().clamp(10.0, 100.0) as u16
 }
 
 /// Who reads the page.
@@ -45,6 +59,7 @@ pub(super) fn set_up(sheet: &mut Sheet<'_>, book: &Book<'_>, paper: Paper, reade
     match paper {
         Paper::UprightOnePage => inner.set_print_fit_to_pages(1, 1),
         Paper::WideFit => inner.set_landscape().set_print_fit_to_pages(1, 0),
+        Paper::WideScaled(hundredths) => inner.set_landscape().set_print_scale(hundredths),
         Paper::WideFree => inner.set_landscape(),
         Paper::UprightBreaks => inner,
     };
