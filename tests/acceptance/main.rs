@@ -10,6 +10,7 @@ mod claims;
 mod command;
 mod hostile;
 mod http;
+mod printed;
 mod quillmere;
 mod served;
 mod tarrowby;

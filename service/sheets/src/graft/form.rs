@@ -1,4 +1,5 @@
 //! With macros or without: what a file is, whatever its name says.
+//! The content type of the workbook part decides, as it does in spreadsheet programs. Not here: writing either form (`alone`).
 
 use super::book::Book;
 use super::package::GraftLimits;

@@ -7,7 +7,7 @@ use super::book::Book;
 use super::looks::Looks;
 use super::page::{Paper, Reader, set_up};
 use super::sheet::{Column, Sheet, Written, column, last_column};
-use rust_xlsxwriter::{Color, Sparkline};
+use rust_xlsxwriter::{ChartEmptyCells, Color, Sparkline};
 use sheaf_core::movement::{ChildWeeks, Growth, Movement};
 use sheaf_core::plan::group_number;
 
@@ -91,8 +91,10 @@ fn course(sheet: &mut Sheet<'_>, book: &Book<'_>, child: &ChildWeeks, looks: &Lo
             .set_range(("Movement", row, first_col, row, last_col))
             .set_sparkline_color(Color::Black)
             .show_markers(true)
-            .set_custom_min(0.0)
-            .set_custom_max(1.0);
+            .show_empty_cells_as(ChartEmptyCells::Connected)
+            // A little more than from nothing to all, so that marks at the ends are not cut.
+            .set_custom_min(-0.1)
+            .set_custom_max(1.1);
         sheet.inner().add_sparkline(row, line_col, &line)?;
     }
     Ok(())

@@ -1,4 +1,5 @@
 //! A part of a package as a tree, for checks that share no code with what they check.
+//! Prefixes are left off names, as the checks ask what an element is and not how its part calls it.
 
 use quick_xml::Reader;
 use quick_xml::events::{BytesStart, Event};
