@@ -35,13 +35,13 @@ pub(super) fn filled<W: Write>(
     let said = whole(frame, "dimension").filter(|said| said.end <= rows.start).ok_or_else(missing)?;
     let mut sink = BufWriter::with_capacity(1 << 16, sink);
     let failed = |e: io::Error| GraftError::Sink(e.to_string());
-    sink.write_all(frame[..said.start].as_bytes()).map_err(failed)?;
+    sink.write_all(&frame.as_bytes()[..said.start]).map_err(failed)?;
     write!(sink, "<dimension ref=\"{dimension}\"/>").map_err(failed)?;
-    sink.write_all(frame[said.end..rows.start].as_bytes()).map_err(failed)?;
+    sink.write_all(&frame.as_bytes()[said.end..rows.start]).map_err(failed)?;
     sink.write_all(b"<sheetData>").map_err(failed)?;
     fill(&mut sink)?;
     sink.write_all(b"</sheetData>").map_err(failed)?;
-    sink.write_all(frame[rows.end..].as_bytes()).map_err(failed)?;
+    sink.write_all(&frame.as_bytes()[rows.end..]).map_err(failed)?;
     sink.flush().map_err(failed)
 }
 

@@ -88,13 +88,16 @@ fn key_of(sheet: &str) -> String {
 /// the whole plan about a twentieth sooner (2.75 for 2.87 s of processor time, means of five runs on one machine).
 pub(crate) const COMPRESSION: u8 = 3;
 
+/// Makes and fills sheets of one name and its numbers.
+type FillSeveral = fn(&Maker, &str, &Book<'_>, &Looks) -> Result<Vec<Filled>, XlsxError>;
+
 /// How a sheet is filled.
 #[derive(Clone, Copy)]
 enum Fill {
     /// One sheet, always.
     One(fn(&mut Sheet<'_>, &Book<'_>, &Looks) -> Written),
     /// One sheet, and more of the same where one cannot hold all.
-    Several(fn(&Maker, &str, &Book<'_>, &Looks) -> Result<Vec<Filled>, XlsxError>),
+    Several(FillSeveral),
 }
 
 /// A sheet of the workbook.

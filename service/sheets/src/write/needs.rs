@@ -111,12 +111,10 @@ fn look_of<'l>(report: &SkillReport, looks: &'l Looks) -> &'l Look {
 
 /// Under the table: how many lack each skill, as figures and as bars.
 fn lacked(sheet: &mut Sheet<'_>, book: &Book<'_>, skills: &[MeasuredSkill], looks: &Looks) -> Written {
-    let mut counts = vec![(0_usize, 0_usize); skills.len()];
-    for report in book.plan.students.iter().flat_map(|s| &s.profile) {
-        if let Some((n_lacked, n_measured)) = counts.get_mut(report.skill) {
-            *n_lacked += usize::from(report.is_lacked());
-            *n_measured += 1;
-        }
+    let (mut n_lacked, mut n_measured) = (vec![0_usize; skills.len()], vec![0_usize; skills.len()]);
+    for report in book.plan.students.iter().flat_map(|s| &s.profile).filter(|r| r.skill < skills.len()) {
+        n_lacked[report.skill] += usize::from(report.is_lacked());
+        n_measured[report.skill] += 1;
     }
     if skills.is_empty() {
         return Ok(());
@@ -129,11 +127,10 @@ fn lacked(sheet: &mut Sheet<'_>, book: &Book<'_>, skills: &[MeasuredSkill], look
         sheet.text(skill_column(skill_idx), skill.code.as_str(), &looks.id);
     }
     sheet.next()?;
-    let figures: [(&str, fn(&(usize, usize)) -> usize); 2] = [(LACKED, |c| c.0), (MEASURED, |c| c.1)];
-    for (label, figure) in figures {
+    for (label, counts) in [(LACKED, n_lacked), (MEASURED, n_measured)] {
         sheet.text(1, label, &looks.cell_bold);
-        for (skill_idx, count) in counts.iter().enumerate() {
-            sheet.number(skill_column(skill_idx), figure(count) as f64, &looks.count);
+        for (skill_idx, count) in counts.into_iter().enumerate() {
+            sheet.number(skill_column(skill_idx), count as f64, &looks.count);
         }
         sheet.next()?;
     }
