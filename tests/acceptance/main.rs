@@ -13,6 +13,7 @@ mod hostile;
 mod http;
 mod movement_pages;
 mod own_files;
+mod printed;
 mod quillmere;
 mod served;
 mod tarrowby;

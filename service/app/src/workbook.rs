@@ -11,11 +11,11 @@ use sheaf_core::finding::Finding;
 use sheaf_core::movement::LookBack;
 use sheaf_core::plan::Plan;
 pub use sheaf_sheets::graft::Form;
-use sheaf_sheets::graft::{Graft, GraftError, GraftLimits, form_by_content, with_macros_allowed};
+use sheaf_sheets::graft::{Graft, GraftError, GraftLimits, form_by_content, write_alone};
 use sheaf_sheets::read::SourceFile;
-use sheaf_sheets::write::{write_rotation_workbook, write_staff_workbook};
+use sheaf_sheets::write::{OurSheets, staff_sheets, write_rotation_workbook};
 use std::borrow::Cow;
-use std::io::{Cursor, Seek, Write};
+use std::io::{Seek, Write};
 
 /// What is done where the own file is left alone, in the words of a finding.
 const ALONE: &str = "a workbook of Sheaf's sheets alone was made";
@@ -28,7 +28,7 @@ pub struct StaffWorkbook<'a> {
     back: Option<&'a LookBack>,
     form: Form,
     /// Our sheets as they go into the own file, where nothing was found that they must tell of.
-    ours: Option<Vec<u8>>,
+    ours: Option<OurSheets>,
     /// What was noticed; [`StaffWorkbook::decide`] adds it to the plan's findings.
     findings: Vec<Finding>,
 }
@@ -107,11 +107,11 @@ impl<'a> StaffWorkbook<'a> {
     /// # Errors
     /// [`AppError`] where the sink fails.
     pub fn write<W: Write + Seek + Send>(self, knowledge: &Knowledge, plan: &Plan, sink: W) -> Result<(), AppError> {
-        let Some(own) = self.own else { return write_alone(knowledge, plan, self.back, self.form, sink) };
         let ours = match self.ours {
             Some(ours) => ours,
             None => our_sheets(knowledge, plan, self.back)?,
         };
+        let Some(own) = self.own else { return write_alone(&ours, self.form, sink).map_err(AppError::our_fault) };
         let graft = Graft::prepare(own, &ours, GraftLimits::default()).map_err(AppError::our_fault)?;
         graft.write(sink).map_err(AppError::our_fault)
     }
@@ -125,25 +125,8 @@ pub fn write_rotation<W: Write + Seek + Send>(knowledge: &Knowledge, plan: &Plan
     write_rotation_workbook(plan, &knowledge.graph, &knowledge.catalogue, sink).map_err(AppError::our_fault)
 }
 
-fn our_sheets(knowledge: &Knowledge, plan: &Plan, back: Option<&LookBack>) -> Result<Vec<u8>, AppError> {
-    let mut sink = Cursor::new(Vec::new());
-    write_staff_workbook(plan, back, &knowledge.graph, &knowledge.catalogue, &mut sink).map_err(AppError::our_fault)?;
-    Ok(sink.into_inner())
-}
-
-fn write_alone<W: Write + Seek + Send>(
-    knowledge: &Knowledge,
-    plan: &Plan,
-    back: Option<&LookBack>,
-    form: Form,
-    sink: W,
-) -> Result<(), AppError> {
-    match form {
-        Form::Plain => {
-            write_staff_workbook(plan, back, &knowledge.graph, &knowledge.catalogue, sink).map_err(AppError::our_fault)
-        }
-        Form::Macros => with_macros_allowed(&our_sheets(knowledge, plan, back)?, sink).map_err(AppError::our_fault),
-    }
+fn our_sheets(knowledge: &Knowledge, plan: &Plan, back: Option<&LookBack>) -> Result<OurSheets, AppError> {
+    staff_sheets(plan, back, &knowledge.graph, &knowledge.catalogue).map_err(AppError::our_fault)
 }
 
 /// Why the file was left alone: a file of another kind is nothing wrong, all else is.
@@ -175,6 +158,7 @@ mod tests {
     use crate::headless::{HeadlessRequest, PerhapsAcross, Sources, plan};
     use sheaf_core::finding::Severity;
     use sheaf_core::roster::School;
+    use std::io::Cursor;
 
     fn fixture(name: &str) -> Vec<u8> {
         std::fs::read(format!("{}/../../fixtures/{name}", env!("CARGO_MANIFEST_DIR"))).unwrap()
@@ -238,7 +222,8 @@ mod tests {
         assert_eq!(made("workbooks/xlsxwriter_macros.xlsm").1, Form::Macros);
         let mut sink = Cursor::new(Vec::new());
         let knowledge = Knowledge::builtin().unwrap();
-        write_alone(&knowledge, &planned(&knowledge), None, Form::Macros, &mut sink).unwrap();
+        let ours = our_sheets(&knowledge, &planned(&knowledge), None).unwrap();
+        write_alone(&ours, Form::Macros, &mut sink).unwrap();
         assert_eq!(form_by_content(&sink.into_inner()), Some(Form::Macros));
     }
 }

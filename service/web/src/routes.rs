@@ -63,6 +63,7 @@ pub(crate) fn all(app: &mut ServiceConfig) {
                 .route("/weeks/{date}/groups", patch().to(api::weeks::overrule))
                 .route("/weeks/{date}/repair", post().to(api::weeks::repair))
                 .route("/weeks/{date}/attendance", post().to(api::attendance::put))
+                .route("/weeks/{date}/csv/{naming}/{file}", get().to(api::text_files::read))
                 .route("/weeks/{date}/workbook.xlsx", get().to(api::weeks::workbook)),
         )
         .route("/healthz", get().to(api::about::healthz))

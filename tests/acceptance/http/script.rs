@@ -44,6 +44,40 @@ fn a_week_goes_in_is_planned_and_comes_out_as_a_workbook() {
 }
 
 #[test]
+fn groups_and_needs_come_as_text_files() {
+    let served = Served::empty();
+    let (quiz, _) = two_sheets();
+    assert_eq!(served.hand_in("week=2026-02-09", &[("quiz.xlsx", &quiz)]).status(), 201);
+    assert_eq!(served.script("POST", "/api/v1/weeks/2026-02-09/plan").send().unwrap().status(), 200);
+    let plan: Value =
+        serde_json::from_str(&served.script("GET", "/api/v1/weeks/2026-02-09/plan").send().unwrap().text().unwrap())
+            .unwrap();
+    let children = plan["students"].as_array().unwrap();
+    let page = served.script("GET", "/groups/2026-02-09").send().unwrap().text().unwrap();
+    for naming in ["names", "ids", "nobody"] {
+        for file in ["groups.csv", "needs.csv", "csv-metadata.json"] {
+            let path = format!("/api/v1/weeks/2026-02-09/csv/{naming}/{file}");
+            assert!(page.contains(&format!("href=\"{path}\"")), "the groups page leads to {path}");
+            let answer = served.script("GET", &path).send().unwrap();
+            assert_eq!(answer.status(), 200, "{path}");
+            let said = answer.headers()["content-disposition"].to_str().unwrap().to_owned();
+            assert_eq!(said, format!("attachment; filename=\"sheaf-2026-02-09-{naming}-{file}\""));
+            let text = answer.text().unwrap();
+            let names_somebody = children.iter().any(|c| text.contains(c["name"].as_str().unwrap()));
+            // Not all of them: who was away has no row of needs.
+            let has_rows_of_children = children.iter().any(|c| text.contains(c["id"].as_str().unwrap()));
+            assert_eq!(names_somebody, naming == "names" && file.ends_with(".csv"), "{path}");
+            assert_eq!(has_rows_of_children, naming != "nobody" && file.ends_with(".csv"), "{path}");
+        }
+    }
+    for path in ["all/groups.csv", "ids/plan.csv"] {
+        let answer = served.script("GET", &format!("/api/v1/weeks/2026-02-09/csv/{path}")).send().unwrap();
+        assert_eq!(answer.status(), 404, "{path}");
+        assert!(answer.text().unwrap().contains("no-such-text-file"), "{path}");
+    }
+}
+
+#[test]
 fn a_week_of_one_workbook_comes_out_in_that_workbook() {
     let served = Served::empty();
     let (quiz, _) = two_sheets();

@@ -6,7 +6,7 @@
 //! Out: one table a size on stdout: medians in milliseconds, runs, the bare figure and the ratio; peak memory of processes.
 //! Then a school of three grades: its week, and one day of it again (`tarrowby`).
 //! Last reading by itself: hostile and large files, and what a process of its own costs (`reading`).
-//! Also: `bare-read FILE` and `bare-write CELLS FILE`, the bare libraries alone, so that their memory can be measured.
+//! Also: `workbook FOLDER`, the staff workbook of a district against its bars (`workbook`); `bare-read FILE` and `bare-write CELLS FILE`, the bare libraries alone, so that their memory can be measured.
 //! Not here: building (`tests/bench` does), any claim that fails: this program prints, people judge.
 #![allow(clippy::print_stdout, clippy::print_stderr, clippy::unwrap_used, clippy::panic)]
 
@@ -21,6 +21,7 @@ mod tarrowby;
 mod timetable;
 mod timing;
 mod warm;
+mod workbook;
 
 use std::path::PathBuf;
 
@@ -53,6 +54,9 @@ fn run(request: &Request) {
         let processes = cold::measure(size, request, &sheet, &setup, measured.n_cells_out);
         table::print(size, &measured, &processes);
     }
+    if request.sizes.iter().any(|name| name == "XL") {
+        workbook::measure(&request.work);
+    }
     tarrowby::measure(request);
     reading::measure(request);
 }
@@ -64,6 +68,7 @@ fn main() {
             Some(request) => run(&request),
             None => usage(),
         },
+        Some("workbook") if args.len() == 2 => workbook::measure(args[1].as_ref()),
         Some("bare-read") if args.len() == 2 => println!("{} cells", bare::read(args[1].as_ref())),
         Some("bare-write") if args.len() == 3 => bare::write_file(args[1].parse().unwrap(), args[2].as_ref()),
         _ => usage(),

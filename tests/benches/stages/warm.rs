@@ -16,7 +16,7 @@ use sheaf_core::roster::School;
 use sheaf_core::rotation::plan_rotation;
 use sheaf_core::tickets::{TicketRequest, assemble_tickets};
 use sheaf_sheets::read::{ReadRequest, Reading, SourceFile, read_score_sheets};
-use sheaf_sheets::write::write_staff_workbook;
+use sheaf_sheets::write::{OurSheets, staff_sheets, write_staff_workbook};
 use std::io::Cursor;
 use std::path::Path;
 
@@ -41,16 +41,15 @@ pub struct Measured {
 }
 
 /// What stays the same in every stage.
-struct Bench<'a> {
+pub struct Bench<'a> {
     size: &'a Size,
-    knowledge: Knowledge,
+    pub knowledge: Knowledge,
     school: School,
 }
 
 /// Measures every stage.
 pub fn measure(size: &Size, sheet: &Path, setup: &Path) -> Measured {
-    let school = parse_school("setup", &std::fs::read_to_string(setup).unwrap()).unwrap();
-    let bench = Bench { size, knowledge: Knowledge::builtin().unwrap(), school };
+    let bench = Bench::new(size, setup);
     let mut stages = Vec::new();
     let reading = bench.read(sheet, &mut stages);
     bench.profile_and_group(&reading, &mut stages);
@@ -67,14 +66,35 @@ pub fn measure(size: &Size, sheet: &Path, setup: &Path) -> Measured {
     Measured { stages, n_cells_out }
 }
 
-impl Bench<'_> {
+impl<'a> Bench<'a> {
+    /// With what is built in and this school setup.
+    pub fn new(size: &'a Size, setup: &Path) -> Self {
+        let school = parse_school("setup", &std::fs::read_to_string(setup).unwrap()).unwrap();
+        Bench { size, knowledge: Knowledge::builtin().unwrap(), school }
+    }
+
+    /// What stands in the sheet.
+    pub fn reading(&self, sheet: &Path) -> Reading {
+        let bytes = std::fs::read(sheet).unwrap();
+        let source = SourceFile { name: "scores.xlsx", bytes: &bytes };
+        read_score_sheets(&ReadRequest::new(&[source], &self.knowledge.graph)).unwrap()
+    }
+
+    /// The sheets of the staff workbook before they are packed.
+    pub fn sheets(&self, plan: &Plan) -> OurSheets {
+        staff_sheets(plan, None, &self.knowledge.graph, &self.knowledge.catalogue).unwrap()
+    }
+
+    /// The staff workbook.
+    pub fn written(&self, plan: &Plan) -> Vec<u8> {
+        let mut sink = Cursor::new(Vec::new());
+        write_staff_workbook(plan, None, &self.knowledge.graph, &self.knowledge.catalogue, &mut sink).unwrap();
+        sink.into_inner()
+    }
+
     fn read(&self, sheet: &Path, stages: &mut Vec<Stage>) -> Reading {
         let (bare, n_cells) = time(self.size.n_runs, || bare::read(sheet));
-        let (timed, reading) = time(self.size.n_runs, || {
-            let bytes = std::fs::read(sheet).unwrap();
-            let source = SourceFile { name: "scores.xlsx", bytes: &bytes };
-            read_score_sheets(&ReadRequest::new(&[source], &self.knowledge.graph)).unwrap()
-        });
+        let (timed, reading) = time(self.size.n_runs, || self.reading(sheet));
         let table = &reading.table;
         let remark = format!("{n_cells} cells, {} students, {} items", table.n_students(), table.items().len());
         stages.push(Stage { name: "read", timed, bare: Some(bare), remark });
@@ -105,25 +125,28 @@ impl Bench<'_> {
 
     /// The whole plan in one process, without reading and writing.
     fn whole(&self, reading: &Reading) -> (Timed, Plan) {
-        time(self.size.n_runs, || {
-            make_plan(PlanInput {
-                table: reading.table.clone(),
-                earlier: None,
-                previous: None,
-                overrules: &[],
-                inputs: reading.inputs.clone(),
-                findings: reading.findings.clone(),
-                school: &self.school,
-                graph: &self.knowledge.graph,
-                catalogue: &self.knowledge.catalogue,
-                attended: &[],
-                item_models: &self.knowledge.item_models,
-                met: &MetItems::new(),
-                week: None,
-                seed: SEED,
-            })
-            .unwrap()
+        time(self.size.n_runs, || self.plan(reading))
+    }
+
+    /// The plan of what was read.
+    pub fn plan(&self, reading: &Reading) -> Plan {
+        make_plan(PlanInput {
+            table: reading.table.clone(),
+            earlier: None,
+            previous: None,
+            overrules: &[],
+            inputs: reading.inputs.clone(),
+            findings: reading.findings.clone(),
+            school: &self.school,
+            graph: &self.knowledge.graph,
+            catalogue: &self.knowledge.catalogue,
+            attended: &[],
+            item_models: &self.knowledge.item_models,
+            met: &MetItems::new(),
+            week: None,
+            seed: SEED,
         })
+        .unwrap()
     }
 
     fn rotate(&self, plan: &Plan, stages: &mut Vec<Stage>) {
@@ -159,11 +182,7 @@ impl Bench<'_> {
     }
 
     fn write(&self, plan: &Plan, sheet: &Path, stages: &mut Vec<Stage>) -> usize {
-        let (timed, bytes) = time(self.size.n_runs, || {
-            let mut sink = Cursor::new(Vec::new());
-            write_staff_workbook(plan, None, &self.knowledge.graph, &self.knowledge.catalogue, &mut sink).unwrap();
-            sink.into_inner()
-        });
+        let (timed, bytes) = time(self.size.n_runs, || self.written(plan));
         let copy = sheet.with_file_name("written.xlsx");
         std::fs::write(&copy, &bytes).unwrap();
         let n_cells = bare::n_cells_of_all_sheets(&copy);
@@ -171,8 +190,9 @@ impl Bench<'_> {
         let remark = format!("{n_cells} cells, {} KiB", bytes.len() / 1024);
         stages.push(Stage { name: "write", timed, bare: Some(bare), remark });
         let folder = copy.parent().unwrap();
-        let (timed, n_bytes) = own_file::measure(&bytes, folder, self.size.n_runs);
-        let remark = format!("our sheets into a workbook of {:.1} MB", n_bytes as f64 / 1e6);
+        let added = own_file::measure(&self.sheets(plan), folder, self.size.n_runs);
+        let remark = format!("beyond packing our sheets alone, a workbook of {:.1} MB", added.n_bytes as f64 / 1e6);
+        let timed = Timed { median_ms: added.graft_ms - added.alone_ms, n_runs: self.size.n_runs };
         stages.push(Stage { name: "add to own file", timed, bare: None, remark });
         n_cells
     }

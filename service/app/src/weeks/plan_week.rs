@@ -10,6 +10,7 @@ use super::overrule::Decisions;
 use super::repair::{applied, still_known};
 use super::{SchoolSetup, Week, WeekOverview, Weeks};
 use crate::error::{AppError, ErrorKind};
+use crate::shared::{Naming, SharedFile, shared_files};
 use crate::student_list::merge_students;
 use crate::workbook::{Form, StaffWorkbook};
 use sheaf_core::grouping::{Overrule, PreviousGroups};
@@ -169,6 +170,17 @@ impl Weeks {
         let (form, mut sink) = (workbook.form(), Cursor::new(Vec::new()));
         workbook.write(&self.knowledge, &plan, &mut sink)?;
         Ok(WeekWorkbook { form, bytes: sink.into_inner() })
+    }
+
+    /// One of the week's groups, needs and their dictionary as a text file; `None` where no file has that name.
+    ///
+    /// # Errors
+    /// As [`Weeks::plan`]; our fault where the file cannot be written.
+    pub fn shared_file(&self, week: Week, naming: Naming, name: &str) -> Result<Option<SharedFile>, AppError> {
+        let week_plan = self.plan(week)?;
+        let smallest = self.setup.school.records.smallest_count;
+        let files = shared_files(&self.knowledge, &week_plan.plan, naming, smallest)?;
+        Ok(files.into_iter().find(|file| file.name == name))
     }
 
     /// The one file that the week's scores came from, if it was one.

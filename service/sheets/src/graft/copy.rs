@@ -1,9 +1,10 @@
 //! Writing the workbook: their parts packed as they are and in their order, then ours.
 //!
-//! In:  what was decided. Out: the package in the sink. Keeps: a part that does not change is never unpacked; new entries carry
+//! In:  what was decided, and our sheets. Out: the package in the sink. Keeps: a part that does not change is never unpacked; new entries carry
 //! a fixed date, so that the same workbooks give the same bytes (`the_same_workbooks_give_the_same_bytes` in the tests of
 //! this folder). Not here: any decision (`prepare`).
 
+use super::alone::{copy_packed, packed_alone};
 use super::book::Book;
 use super::error::GraftError;
 use super::ours::Moving;
@@ -11,21 +12,22 @@ use super::package::GraftLimits;
 use super::prepare::{Decided, Fate, decide, of_ours};
 use super::refuse::{Form, form_of};
 use super::rewrite::{Changes, Kind, links, rewrite};
+use super::rows::{filled, with_rows};
+use crate::write::{COMPRESSION, OurSheets, SheetRows};
 use rayon::prelude::*;
 use std::collections::HashSet;
-use std::io::{BufReader, Cursor, Seek, Write};
+use std::io::{BufRead, BufReader, BufWriter, Cursor, Seek, Write};
 use zip::result::ZipError;
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, DateTime, ZipArchive, ZipWriter};
-
-/// Of 1 to 9, as for workbooks of our sheets alone.
-const COMPRESSION: i64 = 3;
 
 /// A workbook of theirs and our sheets, ready to be written as one.
 #[derive(Debug)]
 pub struct Graft<'b> {
     theirs: Book<'b>,
+    /// Our sheets without their rows.
     ours: Book<'b>,
+    rows: &'b OurSheets,
     decided: Decided,
     form: Form,
 }
@@ -35,12 +37,12 @@ impl<'b> Graft<'b> {
     ///
     /// # Errors
     /// [`GraftError`] with the reason why the workbook is left alone; nothing is written then.
-    pub fn prepare(theirs: &'b [u8], ours: &'b [u8], limits: GraftLimits) -> Result<Self, GraftError> {
+    pub fn prepare(theirs: &'b [u8], rows: &'b OurSheets, limits: GraftLimits) -> Result<Self, GraftError> {
         let mut theirs = Book::open(theirs, limits)?;
         let form = form_of(&theirs)?;
-        let mut ours = Book::open(ours, limits).map_err(of_ours)?;
+        let mut ours = Book::open(rows.frame(), limits).map_err(of_ours)?;
         let decided = decide(&mut theirs, &mut ours)?;
-        Ok(Graft { theirs, ours, decided, form })
+        Ok(Graft { theirs, ours, rows, decided, form })
     }
 
     /// With macros or without, as the ending of the file's name must say.
@@ -66,13 +68,13 @@ impl<'b> Graft<'b> {
         for (name, bytes) in &self.decided.small {
             put(&mut writer, name, bytes)?;
         }
-        let (ours, decided) = (&self.ours.package.zip, &self.decided);
-        let packed: Vec<Result<Vec<u8>, GraftError>> =
-            decided.moving.par_iter().map(|part| packed(ours.clone(), part, decided)).collect();
+        let (ours, rows, decided) = (&self.ours.package.zip, self.rows, &self.decided);
+        let pack = |part: &Moving| {
+            packed_alone(|writer| copy_ours(&mut ours.clone(), part, rows.rows_of(&part.old_name), decided, writer))
+        };
+        let packed: Vec<Result<Vec<u8>, GraftError>> = decided.moving.par_iter().map(pack).collect();
         for part in packed {
-            let mut alone = ZipArchive::new(Cursor::new(part?)).map_err(|e| ours_fault(&e))?;
-            let raw = alone.by_index_raw(0).map_err(|e| ours_fault(&e))?;
-            writer.raw_copy_file(raw).map_err(|e| sink_fault(&e))?;
+            copy_packed(&part?, &mut writer)?;
         }
         writer.finish().map_err(|e| sink_fault(&e))?;
         Ok(())
@@ -87,7 +89,7 @@ pub(super) fn sink_fault(error: &ZipError) -> GraftError {
 pub(super) fn options() -> SimpleFileOptions {
     SimpleFileOptions::default()
         .compression_method(CompressionMethod::Deflated)
-        .compression_level(Some(COMPRESSION))
+        .compression_level(Some(COMPRESSION.into()))
         .last_modified_time(DateTime::default())
 }
 
@@ -118,20 +120,15 @@ fn copy_theirs<W: Write + Seek>(
     Ok(())
 }
 
-fn ours_fault(error: &ZipError) -> GraftError {
+pub(super) fn ours_fault(error: &ZipError) -> GraftError {
     GraftError::Ours(error.to_string())
 }
 
-/// A part of ours with its changes, packed alone: parts are packed side by side, as that is what takes the time.
-fn packed(mut ours: ZipArchive<Cursor<&[u8]>>, part: &Moving, decided: &Decided) -> Result<Vec<u8>, GraftError> {
-    let mut writer = ZipWriter::new(Cursor::new(Vec::new()));
-    copy_ours(&mut ours, part, decided, &mut writer)?;
-    Ok(writer.finish().map_err(|e| sink_fault(&e))?.into_inner())
-}
-
+/// A part of ours with its changes.
 fn copy_ours<W: Write + Seek>(
     ours: &mut ZipArchive<Cursor<&[u8]>>,
     part: &Moving,
+    rows: Option<&SheetRows>,
     decided: &Decided,
     writer: &mut ZipWriter<W>,
 ) -> Result<(), GraftError> {
@@ -155,5 +152,26 @@ fn copy_ours<W: Write + Seek>(
     };
     writer.start_file(part.new_name.as_str(), options()).map_err(|e| sink_fault(&e))?;
     let source = BufReader::with_capacity(1 << 16, ours.by_index(part.part_idx).map_err(fault)?);
-    rewrite(source, std::io::BufWriter::with_capacity(1 << 16, writer), &changes)
+    match rows {
+        Some(rows) => rewrite_sheet(source, rows, writer, &changes),
+        None => rewrite(source, BufWriter::with_capacity(1 << 16, writer), &changes),
+    }
+}
+
+/// A sheet whose rows are apart: they need more than new numbers of formats only where a link shows the name of a sheet.
+fn rewrite_sheet(
+    source: impl BufRead,
+    rows: &SheetRows,
+    sink: impl Write,
+    changes: &Changes<'_>,
+) -> Result<(), GraftError> {
+    let mut frame = Vec::new();
+    rewrite(source, &mut frame, changes)?;
+    let frame = String::from_utf8(frame).map_err(|e| GraftError::Ours(e.to_string()))?;
+    if changes.links.is_empty() {
+        return with_rows(&frame, rows, changes.styles, sink);
+    }
+    filled(&frame, &rows.dimension, sink, |sink| {
+        rows.read(|rows| rewrite(rows, sink, changes)).map_err(|e| GraftError::Ours(e.to_string()))?
+    })
 }

@@ -1,6 +1,6 @@
 //! Our sheets in the staff's own workbook, everything else as it was.
 //!
-//! In:  the staff's .xlsx or .xlsm and a workbook of our sheets, both as bytes. Out: one workbook; or the reason why theirs is
+//! In:  the staff's .xlsx or .xlsm as bytes, and our sheets before they are packed. Out: one workbook; or the reason why theirs is
 //! left alone. Only content types, the workbook part, its relationships and the styles change, by addition; each other part is
 //! copied packed as it is. Sheets that this program added the week before are replaced (`mark`), and the order of
 //! calculation loses their cells.
@@ -8,10 +8,11 @@
 //!        2. a second week replaces the first and adds no formats (`a_second_week_replaces_the_first`)
 //!        3. the same two workbooks give the same bytes (`the_same_workbooks_give_the_same_bytes`)
 //!        4. everything is decided before the first byte is written: [`Graft::prepare`] decides, [`Graft::write`] copies
-//!        5. large sheets of theirs are never unpacked, ours pass through row by row
+//!        5. large sheets of theirs are never unpacked, ours pass through row by row and are packed once, side by side
 //! Not here: what our sheets show (`write` beside this folder), what is told to a person (`sheaf-app`).
 //! Source: ECMA-376, parts 1 (18, SpreadsheetML) and 2 (packages).
 
+mod alone;
 mod attach;
 mod book;
 mod calc_chain;
@@ -30,6 +31,7 @@ mod refuse;
 mod relations;
 mod retarget;
 mod rewrite;
+mod rows;
 mod splice;
 mod styles;
 mod tables;
@@ -40,9 +42,10 @@ mod hand_made;
 #[cfg(test)]
 mod tests;
 
+pub use alone::write_alone;
 pub use copy::Graft;
 pub use error::GraftError;
-pub use form::{form_by_content, with_macros_allowed};
+pub use form::form_by_content;
 pub use mark::our_sheets;
 pub use package::GraftLimits;
 pub use refuse::Form;

@@ -69,14 +69,14 @@ fn row(
     item: &TicketItem,
     looks: &Looks,
 ) -> Written {
-    sheet.text(0, book.group_name(&ticket.group), &looks.cell)?;
-    sheet.text(1, &ticket.form_code, &looks.id)?;
-    sheet.text(2, number, &looks.id)?;
-    sheet.text(3, &item.stem, &looks.cell)?;
-    sheet.text(4, &right_answer(item), &looks.cell_bold)?;
-    sheet.text(5, &meanings(book, item).join("\n"), &looks.cell)?;
-    sheet.text(6, &item.skill, &looks.id)?;
-    sheet.text(7, &item.model, &looks.id)?;
+    sheet.text(0, book.group_name(&ticket.group), &looks.cell);
+    sheet.text(1, &ticket.form_code, &looks.id);
+    sheet.text(2, number, &looks.id);
+    sheet.text(3, &item.stem, &looks.cell);
+    sheet.text(4, &right_answer(item), &looks.cell_bold);
+    sheet.text(5, &meanings(book, item).join("\n"), &looks.cell);
+    sheet.text(6, &item.skill, &looks.id);
+    sheet.text(7, &item.model, &looks.id);
     sheet.next()
 }
 

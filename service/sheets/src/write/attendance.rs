@@ -41,6 +41,7 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
         let last_row = sheet.row() - 1;
         let (first_col, last_col) = (column_of(0), last_column(n_columns));
         sheet.inner().add_data_validation(first_row, first_col, last_row, last_col, &check()?)?;
+        sheet.stand_back(first_row, first_col, last_col)?;
     }
     sheet.end_table(header_row, n_columns, 2)
 }
@@ -61,12 +62,12 @@ fn titles(times: &[Start]) -> Vec<String> {
 
 fn rows(sheet: &mut Sheet<'_>, book: &Book<'_>, group: &Group, times: &[Start], looks: &Looks) -> Written {
     for student in book.members(group) {
-        sheet.text(0, student.id.as_str(), &looks.id)?;
-        sheet.text(1, shown_name(student), &looks.cell)?;
-        sheet.text(2, &student.homeroom, &looks.id)?;
-        sheet.text(3, &group.name, &looks.cell)?;
+        sheet.text(0, student.id.as_str(), &looks.id);
+        sheet.text(1, shown_name(student), &looks.cell);
+        sheet.text(2, &student.homeroom, &looks.id);
+        sheet.text(3, &group.name, &looks.cell);
         for place in boxes(book, group, student.id.as_str(), times) {
-            sheet.blank(column_of(place), &looks.entry)?;
+            sheet.blank(column_of(place), &looks.entry);
         }
         sheet.next()?;
     }

@@ -5,13 +5,14 @@
 //! (`more_tickets_than_page_breaks_go_on_a_second_sheet`); fractions are text. Not here: heights and pages
 //! (`ticket_page`).
 
-use super::add;
 use super::book::Book;
+use super::frame::{Filled, Maker};
+use super::look::Look;
 use super::looks::{Looks, Wrapping};
 use super::page::{MAX_BREAKS, Paper, Reader, set_up};
 use super::sheet::{Sheet, Written, last_column};
 use super::ticket_page::{GRID_COLUMNS, Line, PICTURE_LABEL, Page, ROW_POINTS, lay_out};
-use rust_xlsxwriter::{ColNum, Format, RowNum, Workbook};
+use rust_xlsxwriter::{ColNum, RowNum, XlsxError};
 use sheaf_core::tickets::TicketOption;
 use std::iter::Peekable;
 
@@ -20,16 +21,17 @@ const WIDTHS: [f64; 5] = [5.0, 34.0, 16.0, 16.0, 16.0];
 const LAST: ColNum = 4;
 
 /// Writes one sheet, or as many as the page breaks need.
-pub(super) fn write_all(workbook: &mut Workbook, name: &str, book: &Book<'_>, looks: &Looks) -> Written {
+pub(super) fn write_all(maker: &Maker, name: &str, book: &Book<'_>, looks: &Looks) -> Result<Vec<Filled>, XlsxError> {
+    let mut filled = Vec::new();
     let mut tickets = book.plan.tickets.iter().map(lay_out).peekable();
     for number in 1_usize.. {
         let sheet_name = if number == 1 { name.to_owned() } else { format!("{name} {number}") };
-        add(workbook, &sheet_name, |sheet| fill(sheet, book, &mut tickets, looks))?;
+        filled.push(maker.sheet(&sheet_name, |sheet| fill(sheet, book, &mut tickets, looks))?);
         if tickets.peek().is_none() {
             break;
         }
     }
-    Ok(())
+    Ok(filled)
 }
 
 fn fill<'t>(
@@ -40,7 +42,7 @@ fn fill<'t>(
 ) -> Written {
     set_up(sheet, book, Paper::UprightBreaks, Reader::Child)?;
     sheet.widths(WIDTHS)?;
-    sheet.inner().set_default_row_height(ROW_POINTS);
+    sheet.usual_height(ROW_POINTS);
     if tickets.peek().is_none() {
         return sheet.title(
             "Exit tickets",
@@ -54,7 +56,7 @@ fn fill<'t>(
             starts.push(sheet.row());
             for (line, points) in page {
                 if *points > ROW_POINTS {
-                    sheet.height(*points)?;
+                    sheet.height(*points);
                 }
                 draw(sheet, line, *points, looks)?;
                 sheet.next()?;
@@ -77,80 +79,82 @@ fn draw(sheet: &mut Sheet<'_>, line: &Line<'_>, points: f64, looks: &Looks) -> W
     let look = &looks.ticket;
     match line {
         Line::Heading(code, page) => {
-            sheet.text(0, "Exit ticket", &look.heading)?;
-            sheet.text(LAST, &format!("{code} · {page}"), &look.code)
+            sheet.text(0, "Exit ticket", &look.heading);
+            sheet.text(LAST, &format!("{code} · {page}"), &look.code);
         }
         Line::Continued(code, page) => {
-            sheet.text(0, "Name", &look.line)?;
-            blanks(sheet, 1, 2, &look.line)?;
-            sheet.text(LAST, &format!("{code} · {page}"), &look.code)
+            sheet.text(0, "Name", &look.line);
+            blanks(sheet, 1, 2, &look.line);
+            sheet.text(LAST, &format!("{code} · {page}"), &look.code);
         }
         Line::NameAndDate => name_and_date(sheet, looks),
         Line::Stem(number, text) => {
-            sheet.text(0, number, &look.number)?;
-            across(sheet, text, points, &look.stem)
+            sheet.text(0, number, &look.number);
+            across(sheet, text, points, &look.stem)?;
         }
-        Line::Picture(text) => across(sheet, &format!("{PICTURE_LABEL}{text}"), points, &look.picture),
+        Line::Picture(text) => across(sheet, &format!("{PICTURE_LABEL}{text}"), points, &look.picture)?,
         Line::Hint(text) => sheet.text(1, text, &look.hint),
         Line::Option(option) => {
-            sheet.text(0, &option.label, &look.letter)?;
-            across(sheet, &option.text, points, &look.long_option)
+            sheet.text(0, &option.label, &look.letter);
+            across(sheet, &option.text, points, &look.long_option)?;
         }
         Line::Options(first, second) => two_options(sheet, first, *second, looks),
         Line::GridHead(columns) => grid_head(sheet, columns, looks),
         Line::GridRow(text, n_boxes) => grid_row(sheet, text, *n_boxes, looks),
         Line::WriteIn(text) => {
-            sheet.text(1, text, &look.grid_text)?;
-            blanks(sheet, 2, LAST, &look.line)
+            sheet.text(1, text, &look.grid_text);
+            blanks(sheet, 2, LAST, &look.line);
         }
         Line::Answer => {
-            sheet.text(1, "Answer", &look.label)?;
-            blanks(sheet, 2, 3, &look.line)
+            sheet.text(1, "Answer", &look.label);
+            blanks(sheet, 2, 3, &look.line);
         }
-        Line::Room => Ok(()),
+        Line::Room => {}
     }
+    Ok(())
 }
 
-fn name_and_date(sheet: &mut Sheet<'_>, looks: &Looks) -> Written {
+fn name_and_date(sheet: &mut Sheet<'_>, looks: &Looks) {
     let line = &looks.ticket.line;
-    sheet.text(0, "Name", line)?;
-    blanks(sheet, 1, 2, line)?;
-    sheet.text(3, "Date", line)?;
-    blanks(sheet, 4, LAST, line)
+    sheet.text(0, "Name", line);
+    blanks(sheet, 1, 2, line);
+    sheet.text(3, "Date", line);
+    blanks(sheet, 4, LAST, line);
 }
 
-fn two_options(sheet: &mut Sheet<'_>, first: &TicketOption, second: Option<&TicketOption>, looks: &Looks) -> Written {
+fn two_options(sheet: &mut Sheet<'_>, first: &TicketOption, second: Option<&TicketOption>, looks: &Looks) {
     let look = &looks.ticket;
-    sheet.text(0, &first.label, &look.letter)?;
-    sheet.text(1, &first.text, &look.option)?;
+    sheet.text(0, &first.label, &look.letter);
+    sheet.text(1, &first.text, &look.option);
     if let Some(second) = second {
-        sheet.text(2, &second.label, &look.letter)?;
-        sheet.text(3, &second.text, &look.option)?;
+        sheet.text(2, &second.label, &look.letter);
+        sheet.text(3, &second.text, &look.option);
     }
-    Ok(())
 }
 
-fn grid_head(sheet: &mut Sheet<'_>, columns: &[String], looks: &Looks) -> Written {
-    sheet.blank(1, &looks.ticket.grid_head)?;
+fn grid_head(sheet: &mut Sheet<'_>, columns: &[String], looks: &Looks) {
+    sheet.blank(1, &looks.ticket.grid_head);
     for (idx, text) in columns.iter().take(GRID_COLUMNS).enumerate() {
-        sheet.text(last_column(idx + 3), text, &looks.ticket.grid_head)?;
+        sheet.text(last_column(idx + 3), text, &looks.ticket.grid_head);
     }
-    Ok(())
 }
 
-fn grid_row(sheet: &mut Sheet<'_>, text: &str, n_boxes: usize, looks: &Looks) -> Written {
-    sheet.text(1, text, &looks.ticket.grid_text)?;
+fn grid_row(sheet: &mut Sheet<'_>, text: &str, n_boxes: usize, looks: &Looks) {
+    sheet.text(1, text, &looks.ticket.grid_text);
     for idx in 0..n_boxes.min(GRID_COLUMNS) {
-        sheet.blank(last_column(idx + 3), &looks.ticket.grid_box)?;
+        sheet.blank(last_column(idx + 3), &looks.ticket.grid_box);
     }
-    Ok(())
 }
 
-fn blanks(sheet: &mut Sheet<'_>, first: ColNum, last: ColNum, format: &Format) -> Written {
-    (first..=last).try_for_each(|col| sheet.blank(col, format))
+fn blanks(sheet: &mut Sheet<'_>, first: ColNum, last: ColNum, look: &Look) {
+    (first..=last).for_each(|col| sheet.blank(col, look));
 }
 
 /// A text over everything right of the number: one line runs on over its empty neighbours, several need joined cells.
 fn across(sheet: &mut Sheet<'_>, text: &str, points: f64, look: &Wrapping) -> Written {
-    if points > ROW_POINTS { sheet.merged(1, LAST, text, &look.several) } else { sheet.text(1, text, &look.one) }
+    if points > ROW_POINTS {
+        return sheet.merged(1, LAST, text, &look.several);
+    }
+    sheet.text(1, text, &look.one);
+    Ok(())
 }

@@ -35,7 +35,7 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
     findings.sort_by_key(|f| std::cmp::Reverse(f.severity));
     for (n_written, finding) in findings.iter().enumerate() {
         if sheet.is_full(2) {
-            sheet.text(4, &format!("{} more are not shown here", findings.len() - n_written), &looks.cell)?;
+            sheet.text(4, &format!("{} more are not shown here", findings.len() - n_written), &looks.cell);
             sheet.next()?;
             break;
         }
@@ -45,11 +45,11 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
 }
 
 fn row(sheet: &mut Sheet<'_>, finding: &Finding, looks: &Looks) -> Written {
-    sheet.text(0, finding.severity.word(), &looks.cell_bold)?;
-    sheet.text(1, &finding.file, &looks.cell)?;
-    sheet.text(2, &finding.sheet, &looks.cell)?;
-    sheet.text(3, &finding.cell, &looks.id)?;
-    sheet.text(4, &finding.message, &looks.cell)?;
-    sheet.text(5, &finding.action, &looks.cell)?;
+    sheet.text(0, finding.severity.word(), &looks.cell_bold);
+    sheet.text(1, &finding.file, &looks.cell);
+    sheet.text(2, &finding.sheet, &looks.cell);
+    sheet.text(3, &finding.cell, &looks.id);
+    sheet.text(4, &finding.message, &looks.cell);
+    sheet.text(5, &finding.action, &looks.cell);
     sheet.next()
 }

@@ -5,12 +5,12 @@
 //! on single students (`groups`, `needs`).
 
 use super::book::{Book, shown_name};
+use super::look::Look;
 use super::looks::Looks;
 use super::page::{Paper, Reader, set_up};
 use super::sheet::{Column, Rows, Sheet, Span, Written, column};
 use super::teach::session_shape;
 use super::words::{dotted, when};
-use rust_xlsxwriter::Format;
 use sheaf_core::plan::Group;
 use sheaf_core::rotation::Session;
 use std::collections::BTreeMap;
@@ -75,20 +75,20 @@ fn card(sheet: &mut Sheet<'_>, book: &Book<'_>, group: &Group, looks: &Looks) ->
 }
 
 fn name(sheet: &mut Sheet<'_>, group: &Group, looks: &Looks) -> Written {
-    sheet.height(32.0)?;
+    sheet.height(32.0);
     let shown = if group.is_intensive { format!("{}  (intensive)", group.name) } else { group.name.clone() };
-    sheet.text(0, &shown, &looks.card.name)?;
+    sheet.text(0, &shown, &looks.card.name);
     for col in 1..=BODY.last {
-        sheet.blank(col, &looks.card.name)?;
+        sheet.blank(col, &looks.card.name);
     }
     sheet.next()?;
-    sheet.height(8.0)?;
+    sheet.height(8.0);
     sheet.next()
 }
 
-fn labelled(sheet: &mut Sheet<'_>, label: &str, span: Span, text: &str, format: &Format, looks: &Looks) -> Written {
-    sheet.text(0, label, &looks.card.label)?;
-    sheet.spanned(span, text, format)?;
+fn labelled(sheet: &mut Sheet<'_>, label: &str, span: Span, text: &str, look: &Look, looks: &Looks) -> Written {
+    sheet.text(0, label, &looks.card.label);
+    sheet.spanned(span, text, look)?;
     sheet.next()
 }
 
@@ -110,22 +110,22 @@ fn sentence(clause: &str) -> String {
 }
 
 fn members(sheet: &mut Sheet<'_>, book: &Book<'_>, group: &Group, looks: &Looks) -> Written {
-    sheet.height(8.0)?;
+    sheet.height(8.0);
     sheet.next()?;
     for (col, title) in [(0, "Id"), (1, "Name"), (2, "Homeroom"), (3, "Supports")] {
-        sheet.text(col, title, &looks.card.header)?;
+        sheet.text(col, title, &looks.card.header);
     }
     sheet.next()?;
     sheet.rows(Rows::Fitted(18.0));
     for student in book.members(group) {
-        sheet.text(0, student.id.as_str(), &looks.card.cell)?;
-        sheet.text(1, shown_name(student), &looks.card.cell)?;
-        sheet.text(2, &student.homeroom, &looks.card.cell)?;
-        sheet.text(3, &student.supports.join(", "), &looks.card.cell)?;
+        sheet.text(0, student.id.as_str(), &looks.card.cell);
+        sheet.text(1, shown_name(student), &looks.card.cell);
+        sheet.text(2, &student.homeroom, &looks.card.cell);
+        sheet.text(3, &student.supports.join(", "), &looks.card.cell);
         sheet.next()?;
     }
     sheet.rows(Rows::Fixed);
-    sheet.height(8.0)?;
+    sheet.height(8.0);
     sheet.next()
 }
 
@@ -228,14 +228,14 @@ fn compact_row(sheet: &mut Sheet<'_>, book: &Book<'_>, group: &Group, looks: &Lo
         .error_pattern
         .as_deref()
         .map(|code| [Some(book.idea(code)), book.look_for(code)].into_iter().flatten().collect::<Vec<_>>().join("\n"));
-    sheet.text(0, &group.name, &looks.cell_bold)?;
-    sheet.text(1, &book.skill_words(&group.target_skill), &looks.cell)?;
-    sheet.text(2, &idea.unwrap_or_default(), &looks.cell)?;
-    sheet.text(3, &names.join("\n"), &looks.cell)?;
-    sheet.text(4, &supports.join("\n"), &looks.cell)?;
-    sheet.text(5, &meetings(book, group), &looks.cell)?;
+    sheet.text(0, &group.name, &looks.cell_bold);
+    sheet.text(1, &book.skill_words(&group.target_skill), &looks.cell);
+    sheet.text(2, &idea.unwrap_or_default(), &looks.cell);
+    sheet.text(3, &names.join("\n"), &looks.cell);
+    sheet.text(4, &supports.join("\n"), &looks.cell);
+    sheet.text(5, &meetings(book, group), &looks.cell);
     let codes: Vec<&str> = book.tickets_of(&group.id).iter().map(|t| t.form_code.as_str()).collect();
-    sheet.text(6, &codes.join("\n"), &looks.id)?;
-    sheet.text(7, &sureness(book, group), &looks.cell)?;
+    sheet.text(6, &codes.join("\n"), &looks.id);
+    sheet.text(7, &sureness(book, group), &looks.cell);
     sheet.next()
 }

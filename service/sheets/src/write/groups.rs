@@ -45,41 +45,41 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
 }
 
 fn seated(sheet: &mut Sheet<'_>, book: &Book<'_>, group: &Group, student: &StudentReport, looks: &Looks) -> Written {
-    who(sheet, &group.name, student, looks)?;
+    who(sheet, &group.name, student, looks);
     let target = &group.target_skill;
-    sheet.text(5, &book.skill_words(target), &looks.cell)?;
+    sheet.text(5, &book.skill_words(target), &looks.cell);
     match book.on_skill(student, target) {
         Some(report) if report.is_lacked() => {
-            sheet.text(6, &format!("lacks it, {}", words::count(report)), &looks.cell_bold)?;
+            sheet.text(6, &format!("lacks it, {}", words::count(report)), &looks.cell_bold);
         }
-        Some(report) => sheet.text(6, &format!("holds it, {}", words::count(report)), &looks.cell)?,
-        None => sheet.text(6, "not measured", &looks.cell_faint)?,
+        Some(report) => sheet.text(6, &format!("holds it, {}", words::count(report)), &looks.cell),
+        None => sheet.text(6, "not measured", &looks.cell_faint),
     }
-    sheet.text(7, &book.idea_of(student, Some(group)), &looks.cell)?;
-    sheet.text(8, &student.why, &looks.cell)?;
+    sheet.text(7, &book.idea_of(student, Some(group)), &looks.cell);
+    sheet.text(8, &student.why, &looks.cell);
     let second = student.second_choice.and_then(|idx| book.plan.groups.get(idx));
-    sheet.text(9, second.map_or("", |g| g.name.as_str()), &looks.cell)?;
+    sheet.text(9, second.map_or("", |g| g.name.as_str()), &looks.cell);
     sheet.next()
 }
 
 fn unplaced(sheet: &mut Sheet<'_>, book: &Book<'_>, kind: UnplacedKind, looks: &Looks) -> Written {
     for entry in book.plan.unplaced.iter().filter(|u| u.kind == kind) {
         let Some(student) = book.plan.students.get(entry.student) else { continue };
-        who(sheet, words::unplaced(kind), student, looks)?;
+        who(sheet, words::unplaced(kind), student, looks);
         for col in [5, 6, 9] {
-            sheet.blank(col, &looks.cell)?;
+            sheet.blank(col, &looks.cell);
         }
-        sheet.text(7, &book.idea_of(student, None), &looks.cell)?;
-        sheet.text(8, &entry.reason, &looks.cell)?;
+        sheet.text(7, &book.idea_of(student, None), &looks.cell);
+        sheet.text(8, &entry.reason, &looks.cell);
         sheet.next()?;
     }
     Ok(())
 }
 
-fn who(sheet: &mut Sheet<'_>, place: &str, student: &StudentReport, looks: &Looks) -> Written {
-    sheet.text(0, place, &looks.cell_bold)?;
-    sheet.text(1, student.id.as_str(), &looks.id)?;
-    sheet.text(2, shown_name(student), &looks.cell)?;
-    sheet.text(3, &student.grade, &looks.id)?;
-    sheet.text(4, &student.homeroom, &looks.id)
+fn who(sheet: &mut Sheet<'_>, place: &str, student: &StudentReport, looks: &Looks) {
+    sheet.text(0, place, &looks.cell_bold);
+    sheet.text(1, student.id.as_str(), &looks.id);
+    sheet.text(2, shown_name(student), &looks.cell);
+    sheet.text(3, &student.grade, &looks.id);
+    sheet.text(4, &student.homeroom, &looks.id);
 }

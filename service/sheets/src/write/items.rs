@@ -41,17 +41,17 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
 fn row(sheet: &mut Sheet<'_>, book: &Book<'_>, item: &ItemReport, looks: &Looks) -> Written {
     let codes: Vec<&str> = item.skills.iter().map(|code| code.as_str()).collect();
     let names: Vec<&str> = item.skills.iter().map(|code| book.skill_name(code)).collect();
-    sheet.text(0, &item.label, &looks.id)?;
-    sheet.text(1, &codes.join("\n"), &looks.id)?;
-    sheet.text(2, &names.join("\n"), &looks.cell)?;
-    sheet.number(3, item.n_taken as f64, &looks.count)?;
-    share(sheet, 4, item.difficulty, looks)?;
-    share(sheet, 5, item.discrimination, looks)?;
-    sheet.text(6, &item.flag.as_deref().map(words::item_flag).unwrap_or_default(), &looks.cell)?;
+    sheet.text(0, &item.label, &looks.id);
+    sheet.text(1, &codes.join("\n"), &looks.id);
+    sheet.text(2, &names.join("\n"), &looks.cell);
+    sheet.number(3, item.n_taken as f64, &looks.count);
+    share(sheet, 4, item.difficulty, looks);
+    share(sheet, 5, item.discrimination, looks);
+    sheet.text(6, &item.flag.as_deref().map(words::item_flag).unwrap_or_default(), &looks.cell);
     sheet.next()
 }
 
-fn share(sheet: &mut Sheet<'_>, col: ColNum, value: Option<f64>, looks: &Looks) -> Written {
+fn share(sheet: &mut Sheet<'_>, col: ColNum, value: Option<f64>, looks: &Looks) {
     match value.filter(|v| v.is_finite()) {
         Some(value) => sheet.number(col, value, &looks.share),
         None => sheet.blank(col, &looks.share),

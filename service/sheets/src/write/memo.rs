@@ -58,18 +58,18 @@ fn row(
     (group, decision): (&GroupMemo, Option<&TeamDecision>),
     looks: &Looks,
 ) -> Written {
-    sheet.text(0, &group_words(&group.group), &looks.id)?;
-    sheet.text(1, &book.skill_words(&group.skill), &looks.cell)?;
-    sheet.text(2, group.suggestion.words(), &looks.cell_bold)?;
-    sheet.text(3, &group.evidence, &looks.cell)?;
+    sheet.text(0, &group_words(&group.group), &looks.id);
+    sheet.text(1, &book.skill_words(&group.skill), &looks.cell);
+    sheet.text(2, group.suggestion.words(), &looks.cell_bold);
+    sheet.text(3, &group.evidence, &looks.cell);
     match decision {
         Some(d) => {
-            sheet.text(4, d.step.words(), &looks.cell_bold)?;
-            sheet.text(5, &format!("{} ({}, {})", d.reason, d.name, d.day), &looks.cell)?;
+            sheet.text(4, d.step.words(), &looks.cell_bold);
+            sheet.text(5, &format!("{} ({}, {})", d.reason, d.name, d.day), &looks.cell);
         }
         None => {
-            sheet.blank(4, &looks.entry)?;
-            sheet.blank(5, &looks.entry)?;
+            sheet.blank(4, &looks.entry);
+            sheet.blank(5, &looks.entry);
         }
     }
     sheet.next()

@@ -37,12 +37,15 @@ pub(super) fn catalogue() -> ErrorCatalogue {
     .unwrap()
 }
 
-/// The staff workbook of [`plan`], for the week that begins on a day of February.
-pub(crate) fn workbook(day: i8) -> Vec<u8> {
-    let mut sink = std::io::Cursor::new(Vec::new());
+/// The sheets of [`plan`], for the week that begins on a day of February.
+pub(crate) fn sheets(day: i8) -> super::OurSheets {
     let plan = Plan { week: Some(date(2026, 2, day)), ..plan() };
-    super::write_staff_workbook(&plan, None, &graph(), &catalogue(), &mut sink).unwrap();
-    sink.into_inner()
+    sheets_of(&plan)
+}
+
+/// The sheets of a plan.
+pub(crate) fn sheets_of(plan: &Plan) -> super::OurSheets {
+    super::staff_sheets(plan, None, &graph(), &catalogue()).unwrap()
 }
 
 /// Eight students: two groups of three and two, one who waits, one without need, one without scores.
@@ -98,7 +101,7 @@ pub(crate) fn plan() -> Plan {
 }
 
 /// A plan without anybody.
-pub(super) fn empty() -> Plan {
+pub(crate) fn empty() -> Plan {
     Plan {
         week: None,
         seed: 1,
@@ -119,7 +122,7 @@ pub(super) fn empty() -> Plan {
 }
 
 /// So many groups of one student each, with one ticket each.
-pub(super) fn many_groups(n_groups: usize) -> Plan {
+pub(crate) fn many_groups(n_groups: usize) -> Plan {
     let ids = (0..n_groups).map(|i| format!("{i:05}"));
     Plan {
         students: ids.enumerate().map(|(i, id)| student(&id, "Kim", Some(i))).collect(),

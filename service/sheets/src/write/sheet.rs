@@ -1,13 +1,17 @@
 //! One sheet while it is written: a row at a time, top to bottom, never back.
 //!
-//! In:  texts, numbers and formats for the current row; [`Sheet::next`] closes the row.
+//! In:  texts, numbers and looks for the current row; [`Sheet::next`] closes the row.
 //! Keeps: rows are written in order, so that a sheet of 20,000 students goes straight to disk; text is cleaned on
 //! the way in and never a formula (`nasty_names_stay_text` in the tests of this folder); no row passes the last row
-//! of the format ([`Sheet::is_full`]). Not here: paper (`page`), formats (`looks`).
+//! of the format ([`Sheet::is_full`]). Not here: paper (`page`), looks (`looks`), the rows' XML (`rows`).
 
-use super::looks::Looks;
+use super::look::Look;
+use super::looks::{GREY_FILL, Looks};
+use super::rows::{RowWriter, SheetRows};
 use super::text;
-use rust_xlsxwriter::{ColNum, Format, IgnoreError, RowNum, Url, Worksheet, XlsxError};
+use rust_xlsxwriter::{
+    ColNum, ConditionalFormatCell, ConditionalFormatCellRule, Format, IgnoreError, RowNum, Url, Worksheet, XlsxError,
+};
 
 /// Rows that a sheet may have.
 pub(super) const MAX_ROWS: RowNum = 1_048_576;
@@ -44,10 +48,11 @@ pub(super) struct Span {
     pub line_points: f64,
 }
 
-/// Tenths of a digit that a line holds for each digit of a column's width: nearly all, since bold type is wider.
-const TENTHS_PER_DIGIT: f64 = 9.6;
+/// Tenths of a digit that a line holds for each digit of a column's width: a column is measured in digits of whole pixels,
+/// which paper does not have (94 of 100), and bold type is wider by a fortieth.
+const TENTHS_PER_DIGIT: f64 = 9.2;
 /// Tenths of a digit that a byte of text takes, rarely more: shorter texts need no measuring.
-const TENTHS_PER_BYTE: usize = 12;
+const TENTHS_PER_BYTE: usize = 13;
 /// Height of one line of 11-point type, points.
 pub(super) const TABLE_LINE: f64 = 15.0;
 
@@ -64,8 +69,9 @@ pub(super) enum Rows {
 
 /// A sheet and the row it has come to.
 pub(super) struct Sheet<'w> {
+    /// All of the sheet but its rows.
     inner: &'w mut Worksheet,
-    row: RowNum,
+    lines: RowWriter,
     rows: Rows,
     /// Tenths of a digit of 11-point type that a line of each column holds.
     line_widths: Vec<f64>,
@@ -73,17 +79,37 @@ pub(super) struct Sheet<'w> {
     tallest: usize,
     /// Lines of a row whose height the file does not tell.
     usual_lines: usize,
+    /// First and last row and last column of the sheet's table.
+    list: Option<(RowNum, RowNum, ColNum)>,
 }
 
 impl<'w> Sheet<'w> {
     /// Starts at the top.
     pub(super) fn new(inner: &'w mut Worksheet) -> Self {
-        Sheet { inner, row: 0, rows: Rows::Fixed, line_widths: Vec::new(), tallest: 1, usual_lines: 1 }
+        Sheet {
+            inner,
+            lines: RowWriter::new(),
+            rows: Rows::Fixed,
+            line_widths: Vec::new(),
+            tallest: 1,
+            usual_lines: 1,
+            list: None,
+        }
+    }
+
+    /// First and last row and last column of the sheet's table, its header among them.
+    pub(super) fn list(&self) -> Option<(RowNum, RowNum, ColNum)> {
+        self.list
     }
 
     /// The current row, from 0.
     pub(super) fn row(&self) -> RowNum {
-        self.row
+        self.lines.row()
+    }
+
+    /// Ends the last row and gives all of them.
+    pub(super) fn finish(self) -> Result<SheetRows, XlsxError> {
+        Ok(self.lines.finish()?)
     }
 
     /// The sheet itself, for what is not a row.
@@ -93,7 +119,7 @@ impl<'w> Sheet<'w> {
 
     /// Whether fewer than `reserve` rows are left.
     pub(super) fn is_full(&self, reserve: RowNum) -> bool {
-        self.row + reserve >= MAX_ROWS
+        self.row() + reserve >= MAX_ROWS
     }
 
     /// Goes to the next row, once the height of this one is known.
@@ -101,17 +127,23 @@ impl<'w> Sheet<'w> {
         if let Rows::Fitted(points) = self.rows
             && self.tallest > self.usual_lines
         {
-            self.height(height_of(self.tallest, points))?;
+            self.height(height_of(self.tallest, points));
         }
         self.tallest = 1;
-        self.row += 1;
+        self.lines.next()?;
         Ok(())
     }
 
     /// Rows of so many lines need no height of their own: what most rows of a long table have.
     pub(super) fn usual_lines(&mut self, n_lines: usize) {
         self.usual_lines = n_lines;
-        self.inner.set_default_row_height(height_of(n_lines, TABLE_LINE));
+        self.usual_height(height_of(n_lines, TABLE_LINE));
+    }
+
+    /// Height of rows that say nothing else, points.
+    pub(super) fn usual_height(&mut self, points: f64) {
+        self.inner.set_default_row_height(points);
+        self.lines.set_usual_height(points);
     }
 
     /// How high the rows from here on are.
@@ -119,25 +151,19 @@ impl<'w> Sheet<'w> {
         self.rows = rows;
     }
 
-    /// Height of the current row; set it before the row's cells.
-    pub(super) fn height(&mut self, points: f64) -> Written {
-        self.inner.set_row_height(self.row, points.min(409.0))?;
-        Ok(())
+    /// Height of the current row.
+    pub(super) fn height(&mut self, points: f64) {
+        self.lines.set_height(points.min(409.0));
     }
 
     /// A text, always a text.
-    pub(super) fn text(&mut self, col: ColNum, shown: &str, format: &Format) -> Written {
+    pub(super) fn text(&mut self, col: ColNum, shown: &str, look: &Look) {
         let shown = text::clean(shown);
         if let Rows::Fitted(points) = self.rows {
             self.measure(col, &shown, points);
         }
-        if text::looks_like_formula(&shown) {
-            let quoted = format.clone().set_quote_prefix();
-            self.inner.write_string_with_format(self.row, col, shown, &quoted)?;
-        } else {
-            self.inner.write_string_with_format(self.row, col, shown, format)?;
-        }
-        Ok(())
+        let mark = if text::looks_like_formula(&shown) { &look.quoted_mark } else { &look.mark };
+        self.lines.text(col, &shown, mark);
     }
 
     fn measure(&mut self, col: ColNum, shown: &str, line_points: f64) {
@@ -150,58 +176,53 @@ impl<'w> Sheet<'w> {
     }
 
     /// A number.
-    pub(super) fn number(&mut self, col: ColNum, value: f64, format: &Format) -> Written {
-        self.inner.write_number_with_format(self.row, col, value, format)?;
-        Ok(())
+    pub(super) fn number(&mut self, col: ColNum, value: f64, look: &Look) {
+        self.lines.number(col, value, look);
     }
 
-    /// An empty cell with a format.
-    pub(super) fn blank(&mut self, col: ColNum, format: &Format) -> Written {
-        self.inner.write_blank(self.row, col, format)?;
-        Ok(())
+    /// An empty cell with a look.
+    pub(super) fn blank(&mut self, col: ColNum, look: &Look) {
+        self.lines.text(col, "", &look.mark);
     }
 
     /// A text over several columns, the row as high as the text needs.
-    pub(super) fn spanned(&mut self, span: Span, shown: &str, format: &Format) -> Written {
+    pub(super) fn spanned(&mut self, span: Span, shown: &str, look: &Look) -> Written {
         let n_lines = text::lines(&text::clean(shown), span.digits * 10) as f64;
-        self.height(n_lines * span.line_points + 3.0)?;
-        self.merged(span.first, span.last, shown, format)
+        self.height(n_lines * span.line_points + 3.0);
+        self.merged(span.first, span.last, shown, look)
     }
 
     /// A text over several columns, the height of the row as it is.
-    pub(super) fn merged(&mut self, first: ColNum, last: ColNum, shown: &str, format: &Format) -> Written {
-        if first == last {
-            return self.text(first, shown, format);
+    pub(super) fn merged(&mut self, first: ColNum, last: ColNum, shown: &str, look: &Look) -> Written {
+        if first < last {
+            let row = self.row();
+            self.inner.merge_range(row, first, row, last, "", &look.format)?;
+            (first + 1..=last).for_each(|col| self.blank(col, look));
         }
-        let shown = text::clean(shown);
-        if text::looks_like_formula(&shown) {
-            let quoted = format.clone().set_quote_prefix();
-            self.inner.merge_range(self.row, first, self.row, last, &shown, &quoted)?;
-        } else {
-            self.inner.merge_range(self.row, first, self.row, last, &shown, format)?;
-        }
+        self.text(first, shown, look);
         Ok(())
     }
 
     /// A link to another sheet of this workbook.
-    pub(super) fn link(&mut self, col: ColNum, sheet_name: &str, format: &Format) -> Written {
+    pub(super) fn link(&mut self, col: ColNum, sheet_name: &str, look: &Look) -> Written {
         let url = Url::new(format!("internal:'{sheet_name}'!A1")).set_text(sheet_name);
-        self.inner.write_url_with_format(self.row, col, url, format)?;
+        self.inner.write_url_with_format(self.row(), col, url, &look.format)?;
+        self.text(col, sheet_name, look);
         Ok(())
     }
 
     /// The sheet's name in large type, with a line under it that says what the sheet is for.
     pub(super) fn title(&mut self, title: &str, purpose: &str, looks: &Looks) -> Written {
-        self.height(26.0)?;
-        self.text(0, title, &looks.title)?;
+        self.height(26.0);
+        self.text(0, title, &looks.title);
         self.next()?;
         self.line(purpose, looks)
     }
 
     /// A line of explanation over a table.
     pub(super) fn line(&mut self, text: &str, looks: &Looks) -> Written {
-        self.height(TABLE_LINE)?;
-        self.text(0, text, &looks.note)?;
+        self.height(TABLE_LINE);
+        self.text(0, text, &looks.note);
         self.next()
     }
 
@@ -218,7 +239,7 @@ impl<'w> Sheet<'w> {
     pub(super) fn header<'t>(&mut self, titles: impl IntoIterator<Item = &'t str>, looks: &Looks) -> Written {
         self.rows(Rows::Fitted(TABLE_LINE));
         for (col, title) in (0..).zip(titles) {
-            self.text(col, title, &looks.header)?;
+            self.text(col, title, &looks.header);
         }
         self.next()
     }
@@ -226,13 +247,24 @@ impl<'w> Sheet<'w> {
     /// Ends a table whose header stands in `header_row`: filter, frozen panes, repeated header, no marks on ids.
     pub(super) fn end_table(&mut self, header_row: RowNum, n_columns: usize, frozen_columns: ColNum) -> Written {
         self.rows(Rows::Fixed);
-        let last_row = self.row.saturating_sub(1).max(header_row);
+        let last_row = self.row().saturating_sub(1).max(header_row);
         let last_col = last_column(n_columns);
+        self.list = Some((header_row, last_row, last_col));
         self.inner.autofilter(header_row, 0, last_row, last_col)?;
         self.inner.set_freeze_panes(header_row + 1, frozen_columns)?;
         self.inner.set_repeat_rows(header_row, header_row)?;
         self.inner.set_print_area(0, 0, last_row, last_col)?;
         self.keep_digits_as_text(last_col)
+    }
+
+    /// From `first_row` to the row before this one, cells in which somebody types `absent` turn grey and slanted.
+    pub(super) fn stand_back(&mut self, first_row: RowNum, first_col: ColNum, last_col: ColNum) -> Written {
+        let last_row = self.row().saturating_sub(1).max(first_row);
+        let rule = ConditionalFormatCell::new()
+            .set_rule(ConditionalFormatCellRule::EqualTo("absent"))
+            .set_format(Format::new().set_background_color(GREY_FILL).set_italic());
+        self.inner.add_conditional_format(first_row, first_col, last_row, last_col, &rule)?;
+        Ok(())
     }
 
     /// Ids such as `0417` are text on purpose: no warning corner on them.

@@ -49,8 +49,8 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
 fn counts(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {
     section(sheet, "This week in numbers", looks)?;
     for (label, value) in figures(book.plan) {
-        sheet.text(0, label, &looks.plain_label)?;
-        sheet.text(1, &value, &looks.plain)?;
+        sheet.text(0, label, &looks.plain_label);
+        sheet.text(1, &value, &looks.plain);
         sheet.next()?;
     }
     sheet.next()
@@ -94,8 +94,8 @@ fn inputs(plan: &Plan) -> String {
 }
 
 fn section(sheet: &mut Sheet<'_>, title: &str, looks: &Looks) -> Written {
-    sheet.height(22.0)?;
-    sheet.text(0, title, &looks.section)?;
+    sheet.height(22.0);
+    sheet.text(0, title, &looks.section);
     sheet.next()
 }
 
@@ -112,7 +112,7 @@ fn places(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {
     section(sheet, "Where things are", looks)?;
     for entry in SHEETS.iter().skip(1).chain(book.back.map(|_| LOOK_BACK.as_slice()).unwrap_or_default()) {
         sheet.link(0, entry.name, &looks.link)?;
-        sheet.text(1, entry.purpose, &looks.plain)?;
+        sheet.text(1, entry.purpose, &looks.plain);
         sheet.next()?;
     }
     Ok(())

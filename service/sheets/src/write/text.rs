@@ -64,13 +64,13 @@ pub(super) fn for_header(text: &str, max: usize) -> String {
 
 /// How many lines the text takes where so many tenths of a digit fit on one, at least one.
 pub(super) fn lines(text: &str, line: usize) -> usize {
-    text.split('\n').map(|paragraph| lines_of_paragraph(paragraph, line.max(10))).sum()
+    text.split('\n').map(|paragraph| lines_of_paragraph(paragraph, line.max(10) * 10)).sum()
 }
 
 fn lines_of_paragraph(paragraph: &str, line: usize) -> usize {
     let (mut n_lines, mut used) = (1, 0);
     for word in paragraph.split(' ') {
-        let word = width(word);
+        let word = hundredths(word);
         if used > 0 && used + width_of(' ') + word > line {
             n_lines += 1;
             used = 0;
@@ -85,21 +85,37 @@ fn lines_of_paragraph(paragraph: &str, line: usize) -> usize {
 
 /// Width of a text on one line, in tenths of a digit of the same type.
 pub(super) fn width(text: &str) -> usize {
+    hundredths(text).div_ceil(10)
+}
+
+fn hundredths(text: &str) -> usize {
     text.chars().map(width_of).sum()
 }
 
-/// About the width of one character in a plain sans serif, rounded up; ideographs and emoji take two digits.
+/// Widths of `a` to `z` and of `A` to `Z`.
+const SMALL: [usize; 26] =
+    [95, 104, 83, 104, 98, 60, 93, 104, 45, 47, 90, 45, 158, 104, 104, 104, 104, 69, 77, 66, 104, 89, 141, 85, 89, 78];
+const CAPITAL: [usize; 26] = [
+    114, 107, 105, 121, 96, 91, 124, 123, 50, 63, 103, 83, 169, 127, 131, 102, 133, 107, 91, 96, 127, 112, 176, 102,
+    96, 92,
+];
+
+/// Width of one character in hundredths of a digit, measured in Carlito, which is as wide as the font that the workbook
+/// names; ideographs and emoji take two digits.
 fn width_of(c: char) -> usize {
     match c {
-        ' ' | '.' | ',' | ':' | ';' | '\'' | '!' | '|' | '·' | 'i' | 'j' | 'l' => 5,
-        'f' | 'r' | 't' | '-' | '(' | ')' => 7,
-        'c' | 's' | 'z' | '/' => 8,
-        'w' => 14,
-        'm' | 'M' | 'W' | '@' | '%' => 17,
-        'A'..='Z' => 12,
-        c if c >= '\u{2e80}' => 20,
-        c if c >= '\u{2190}' => 15,
-        _ => 10,
+        'a'..='z' => SMALL[usize::from(c as u8 - b'a')],
+        'A'..='Z' => CAPITAL[usize::from(c as u8 - b'A')],
+        '0'..='9' => 100,
+        ' ' | '\'' => 45,
+        '.' | ',' | ':' | ';' | '·' => 53,
+        '!' | '-' | '(' | ')' => 64,
+        '/' | '"' => 79,
+        '%' | '&' => 141,
+        '@' => 176,
+        c if c >= '\u{2e80}' => 200,
+        c if c >= '\u{2190}' => 150,
+        _ => 104,
     }
 }
 

@@ -60,17 +60,21 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
         }
     }
     add_checks(sheet, &runs)?;
+    if n_items > 0 && sheet.row() > header_row + 1 {
+        let (first_col, last_col) = (last_column(LEADING.len() + 1), last_column(LEADING.len() + n_items));
+        sheet.stand_back(header_row + 1, first_col, last_col)?;
+    }
     sheet.end_table(header_row, LEADING.len() + n_items, 2)
 }
 
 fn rows(sheet: &mut Sheet<'_>, book: &Book<'_>, group: &Group, ticket: &Ticket, looks: &Looks) -> Written {
     for student in book.members(group) {
-        sheet.text(0, student.id.as_str(), &looks.id)?;
-        sheet.text(1, shown_name(student), &looks.cell)?;
-        sheet.text(2, &group.name, &looks.cell)?;
-        sheet.text(FORM_COLUMN, &ticket.form_code, &looks.id)?;
+        sheet.text(0, student.id.as_str(), &looks.id);
+        sheet.text(1, shown_name(student), &looks.cell);
+        sheet.text(2, &group.name, &looks.cell);
+        sheet.text(FORM_COLUMN, &ticket.form_code, &looks.id);
         for item_idx in 0..ticket.items.len() {
-            sheet.blank(last_column(LEADING.len() + item_idx + 1), &looks.entry)?;
+            sheet.blank(last_column(LEADING.len() + item_idx + 1), &looks.entry);
         }
         sheet.next()?;
     }

@@ -33,6 +33,27 @@ pub(super) const LEGEND: [&str; 5] = [
     "Bold: more likely than not, the student lacks the skill.",
 ];
 
+/// The same where many skills stand side by side.
+pub(super) const SHORT_LEGEND: [&str; 5] = [
+    "● holds so far: met once.   ●● confirmed on a later ticket.   ◐ close: the range still spans the cut.",
+    "○ not yet.   ○○ lost: was confirmed and is now under the cut.",
+    LEGEND[2],
+    LEGEND[3],
+    LEGEND[4],
+];
+
+/// A mark alone, told apart without words.
+pub(super) fn mark(state: SkillState) -> &'static str {
+    match state {
+        SkillState::Confirmed => "●●",
+        SkillState::MetOnce => "●",
+        SkillState::Close => "◐",
+        SkillState::NotYet => "○",
+        SkillState::Lost => "○○",
+        SkillState::NotEnough => "–",
+    }
+}
+
 /// `2 of 5`.
 pub(super) fn count(report: &SkillReport) -> String {
     format!("{} of {}", figure(report.points), figure(report.points_possible))
@@ -40,14 +61,17 @@ pub(super) fn count(report: &SkillReport) -> String {
 
 /// The count, the mark and the range of a skill: `2 of 5  ○ not yet`, then `24–61 %` on a line of its own.
 pub(super) fn skill_cell(report: &SkillReport) -> String {
+    format!("{}  {}\n{}", count(report), state(report.state), range(report))
+}
+
+/// The same with the mark alone: `2 of 5 ○`.
+pub(super) fn short_skill_cell(report: &SkillReport) -> String {
+    format!("{} {}\n{}", count(report), mark(report.state), range(report))
+}
+
+fn range(report: &SkillReport) -> String {
     let percent = |share: f64| (share * 100.0).round();
-    format!(
-        "{}  {}\n{}–{} %",
-        count(report),
-        state(report.state),
-        percent(report.share_low),
-        percent(report.share_high)
-    )
+    format!("{}–{} %", percent(report.share_low), percent(report.share_high))
 }
 
 /// Why somebody has no seat.
@@ -103,6 +127,7 @@ mod tests {
     fn a_skill_cell_begins_with_the_count() {
         assert_eq!(skill_cell(&report(2.0)), "2 of 5  ○ not yet\n24–61 %");
         assert!(skill_cell(&report(1.5)).starts_with("1.5 of 5"));
+        assert_eq!(short_skill_cell(&report(2.0)), "2 of 5 ○\n24–61 %");
     }
 
     #[test]
@@ -119,6 +144,8 @@ mod tests {
             let (mark, words) = state(each).split_once(' ').unwrap();
             assert!(["●", "◐", "○", "–"].contains(&mark) && words.len() > 3, "{mark} {words}");
             assert!(LEGEND.concat().contains(words), "{words} is not in the legend");
+            let alone = format!("{} ", super::mark(each));
+            assert!(SHORT_LEGEND.iter().any(|l| l.starts_with(&alone) || l.contains(&format!(" {alone}"))), "{alone}");
         }
     }
 

@@ -8,6 +8,7 @@ pub(crate) mod attendance;
 pub(crate) mod movement;
 pub(crate) mod score_sheets;
 pub(crate) mod students;
+pub(crate) mod text_files;
 pub(crate) mod weeks;
 
 use crate::problem::ApiError;

@@ -49,6 +49,11 @@ impl StyleMap {
         new_number(&self.cells, ours)
     }
 
+    /// Whether every number stays.
+    pub(super) fn is_as_before(&self) -> bool {
+        (0..).zip(&self.cells).all(|(old, new): (u32, &u32)| old == *new)
+    }
+
     #[cfg(test)]
     pub(super) fn of(cells: &[u32], rules: &[u32]) -> Self {
         StyleMap { cells: cells.to_vec(), rules: rules.to_vec() }

@@ -169,6 +169,28 @@ fn names_ids_and_relationships_differ() {
 }
 
 #[test]
+fn a_million_strings_of_theirs_are_copied_unread() {
+    let entry = |n: usize| format!("<si><t>Answer {n}</t></si>");
+    let strings: String = (0..1_000_000).map(entry).collect();
+    let main = "http://schemas.openxmlformats.org/spreadsheetml/2006/main";
+    let strings = format!("<sst xmlns=\"{main}\" count=\"1000000\" uniqueCount=\"1000000\">{strings}</sst>");
+    let mut with_many = parts(&fixture("hand_absolute_targets.xlsx"));
+    let place = with_many.iter().position(|(name, _)| name.ends_with("sharedStrings.xml"));
+    let place = place.unwrap_or_else(|| {
+        with_many.push(("xl/sharedStrings.xml".to_owned(), Vec::new()));
+        with_many.len() - 1
+    });
+    with_many[place].1 = strings.into_bytes();
+    let texts: Vec<(&str, &str)> =
+        with_many.iter().map(|(name, bytes)| (name.as_str(), std::str::from_utf8(bytes).unwrap())).collect();
+    let theirs = crate::graft::hand_made::pack(&texts);
+    let grafted = graft(&theirs, &week(2));
+    let strings = |bytes: &[u8]| parts(bytes).into_iter().find(|(name, _)| name.ends_with("sharedStrings.xml"));
+    assert!(strings(&theirs).is_some() && strings(&grafted) == strings(&theirs));
+    assert!(sheet_names(&grafted).iter().any(|n| n == "Groups"));
+}
+
+#[test]
 fn the_same_workbooks_give_the_same_bytes() {
     for (name, theirs) in corpus() {
         assert!(graft(&theirs, &week(2)) == graft(&theirs, &week(2)), "{name}");

@@ -7,11 +7,12 @@
 mod corpus;
 mod ours;
 mod refusals;
+mod structure;
 mod weeks;
 
 use super::outline::{Node, Outline};
 use super::{Graft, GraftError, GraftLimits};
-use crate::write::sample;
+use crate::write::{OurSheets, sample};
 use std::io::{Cursor, Read};
 use std::path::PathBuf;
 use zip::ZipArchive;
@@ -35,13 +36,13 @@ fn corpus() -> Vec<(String, Vec<u8>)> {
     names.into_iter().map(|name| (name.clone(), fixture(&name))).collect()
 }
 
-fn try_graft(theirs: &[u8], ours: &[u8]) -> Result<Vec<u8>, GraftError> {
+fn try_graft(theirs: &[u8], ours: &OurSheets) -> Result<Vec<u8>, GraftError> {
     let mut sink = Cursor::new(Vec::new());
     Graft::prepare(theirs, ours, GraftLimits::default())?.write(&mut sink)?;
     Ok(sink.into_inner())
 }
 
-fn graft(theirs: &[u8], ours: &[u8]) -> Vec<u8> {
+fn graft(theirs: &[u8], ours: &OurSheets) -> Vec<u8> {
     try_graft(theirs, ours).unwrap()
 }
 
@@ -53,8 +54,8 @@ fn keep_for_other_programs(name: &str, bytes: &[u8]) {
 }
 
 /// Our sheets of the week of a day in February.
-fn week(day: i8) -> Vec<u8> {
-    sample::workbook(day)
+fn week(day: i8) -> OurSheets {
+    sample::sheets(day)
 }
 
 /// Names and contents of all parts, in order.

@@ -37,7 +37,7 @@ fn sheets_that_took_another_name_are_told() {
 }
 
 /// Two sheets that refer to each other, with a table, a chart, a note, a sparkline, a shared string and a link outside.
-fn rich() -> Vec<u8> {
+pub(super) fn rich() -> OurSheets {
     let mut workbook = Workbook::new();
     let bold = Format::new().set_bold();
     let first = workbook.add_worksheet().set_name("Quiz").unwrap();
@@ -54,7 +54,7 @@ fn rich() -> Vec<u8> {
     second.write(0, 0, Formula::new("=SUM(Quiz!A2:A3)+SUM(Table1[Column1])").set_result("3")).unwrap();
     second.add_sparkline(1, 1, &Sparkline::new().set_range("Quiz!$A$2:$A$3")).unwrap();
     workbook.define_name("Points", "=Quiz!$A$2").unwrap();
-    workbook.save_to_buffer().unwrap()
+    OurSheets::whole(workbook.save_to_buffer().unwrap())
 }
 
 #[test]

@@ -51,6 +51,6 @@ fn a_package_cut_short_anywhere_is_refused_and_never_a_panic() {
 #[test]
 fn a_fault_in_our_own_workbook_is_no_refusal() {
     let theirs = fixture("hand_no_styles.xlsx");
-    let error = try_graft(&theirs, b"PK no package").err().unwrap();
+    let error = try_graft(&theirs, &OurSheets::whole(b"PK no package".to_vec())).err().unwrap();
     assert!(!error.is_refusal() && error.code() == "our-fault", "{error}");
 }
