@@ -63,6 +63,35 @@ impl Browser {
         self.driver.find(By::Css(css)).await.unwrap().click().await.unwrap();
     }
 
+    /// Clicks what leads to another page and waits until the page that held it is gone: the click answers before the way there
+    /// begins, and what is asked meanwhile would be told of the old page.
+    pub async fn press(&self, css: &str) {
+        let page = self.driver.find(By::Css("html")).await.unwrap();
+        self.click(css).await;
+        for _ in 0..600 {
+            if page.tag_name().await.is_err() {
+                return;
+            }
+            tokio::time::sleep(Duration::from_millis(50)).await;
+        }
+        panic!("{css} leads nowhere");
+    }
+
+    /// The words of the first that fits; asked again where the page changes under the question.
+    pub async fn text(&self, css: &str) -> String {
+        let mut last = None;
+        for _ in 0..5 {
+            match self.driver.find(By::Css(css)).await {
+                Ok(found) => match found.text().await {
+                    Ok(words) => return words,
+                    Err(e) => last = Some(e),
+                },
+                Err(e) => last = Some(e),
+            }
+        }
+        panic!("{css}: {last:?}");
+    }
+
     /// Waits until the page with this heading is there; a page that is just going away may not answer.
     pub async fn arrive_at(&self, heading: &str) {
         let mut last = String::new();
@@ -119,16 +148,16 @@ async fn through_the_week(browser: &Browser, served: &Served) {
     assert!(!driver.current_url().await.unwrap().as_str().contains("key="));
     browser.picture("week").await;
 
-    browser.click(".hand-out li:last-child a").await;
+    browser.press(".hand-out li:last-child a").await;
     browser.arrive_at("Score sheets").await;
     browser.picture("score-sheets").await;
     let files = format!("{}\n{}", fixture("week2_quiz.xlsx"), fixture("week2_ticket.xlsx"));
     driver.find(By::Id("file")).await.unwrap().send_keys(files).await.unwrap();
-    browser.click(".sheet-form button").await;
+    browser.press(".sheet-form button").await;
 
     browser.arrive_at("Look over").await;
     browser.picture("look-over").await;
-    browser.click(".actions .confirm").await;
+    browser.press(".actions .confirm").await;
 
     browser.arrive_at("Groups").await;
     let groups = driver.find_all(By::Css("section.group")).await.unwrap();

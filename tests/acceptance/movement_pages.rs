@@ -40,10 +40,6 @@ async fn end(browser: Browser, served: Served) {
     tokio::task::spawn_blocking(move || drop(served)).await.unwrap();
 }
 
-async fn text_of(browser: &Browser, css: &str) -> String {
-    browser.driver.find(By::Css(css)).await.unwrap().text().await.unwrap()
-}
-
 async fn is_ticked(browser: &Browser, css: &str) -> bool {
     browser.driver.find(By::Css(css)).await.unwrap().is_selected().await.unwrap()
 }
@@ -62,7 +58,7 @@ async fn decide(browser: &Browser, reason: &str) {
     let field = |css: &'static str| browser.driver.find(By::Css(css));
     field(".memo-table input[name=reason]").await.unwrap().send_keys(reason).await.unwrap();
     field(".memo-table input[name=name]").await.unwrap().send_keys("C. T.").await.unwrap();
-    browser.click(".memo-table details button").await;
+    browser.press(".memo-table details button").await;
 }
 
 async fn through_the_cycle(script: Script) {
@@ -71,18 +67,18 @@ async fn through_the_cycle(script: Script) {
     go(&browser, &served, "/movement").await;
     browser.arrive_at("Movement").await;
     browser.click("a[href=\"#not-yet-taught\"]").await;
-    let away = text_of(&browser, "section:has(#not-yet-taught)").await;
+    let away = browser.text("section:has(#not-yet-taught)").await;
     assert!(away.contains("0009") && away.contains("Give the time first"), "{away}");
     browser.click("#from option:last-child").await;
-    browser.click("form[action=\"/movement\"] button").await;
-    assert!(text_of(&browser, ".lead").await.contains("One week is planned"));
+    browser.press("form[action=\"/movement\"] button").await;
+    assert!(browser.text(".lead").await.contains("One week is planned"));
     go(&browser, &served, "/movement").await;
 
-    browser.click("a[href^=\"/movement/memo/\"]").await;
+    browser.press("a[href^=\"/movement/memo/\"]").await;
     browser.arrive_at("Cycle memo").await;
     decide(&browser, "fold paper strips first").await;
     browser.arrive_at("Cycle memo").await;
-    let decided = text_of(&browser, ".memo-table tbody tr").await;
+    let decided = browser.text(".memo-table tbody tr").await;
     assert!(
         decided.contains("Change the teaching. fold paper strips first") || decided.contains("fold paper strips first"),
         "{decided}"
@@ -107,17 +103,17 @@ async fn attendance_is_ticked_and_reaches_movement() {
     let served = tokio::task::spawn_blocking(Served::demo).await.unwrap();
     let browser = let_in(&served, Script::Off).await;
     go(&browser, &served, "/rotation/2026-02-02").await;
-    browser.click("a[href=\"/attendance/2026-02-02\"]").await;
+    browser.press("a[href=\"/attendance/2026-02-02\"]").await;
     browser.arrive_at("Attendance").await;
     browser.picture("attendance").await;
     // Nobody ticked a session: nothing is noted.
-    browser.click(".attendance button").await;
-    assert!(text_of(&browser, "[role=alert]").await.contains("No session was ticked"));
+    browser.press(".attendance button").await;
+    assert!(browser.text("[role=alert]").await.contains("No session was ticked"));
     browser.click(".ticks thead input").await;
     browser.click(".ticks tbody tr:first-child input").await;
-    let away = text_of(&browser, ".ticks tbody tr:first-child th .id").await;
-    browser.click(".attendance button").await;
-    assert!(text_of(&browser, "[role=status]").await.contains("Noted: "));
+    let away = browser.text(".ticks tbody tr:first-child th .id").await;
+    browser.press(".attendance button").await;
+    assert!(browser.text("[role=status]").await.contains("Noted: "));
     assert!(
         is_ticked(&browser, ".ticks thead input").await
             && !is_ticked(&browser, ".ticks tbody tr:first-child input").await
@@ -233,15 +229,15 @@ async fn axe_finds_nothing_on_empty_pages_and_on_errors() {
     let served = tokio::task::spawn_blocking(Served::demo).await.unwrap();
     let browser = let_in(&served, Script::On).await;
     go(&browser, &served, "/movement?from=2026-03-02&to=2026-02-02").await;
-    assert!(text_of(&browser, "[role=alert]").await.contains("first week lies after"));
+    assert!(browser.text("[role=alert]").await.contains("first week lies after"));
     assert_clean(&browser, "weeks out of order").await;
     go(&browser, &served, "/movement/memo/2026-02-02").await;
     decide(&browser, "   ").await;
-    assert!(text_of(&browser, "[role=alert]").await.contains("Write a reason"));
+    assert!(browser.text("[role=alert]").await.contains("Write a reason"));
     assert_clean(&browser, "a decision without a reason").await;
     go(&browser, &served, "/attendance/2026-02-02").await;
-    browser.click(".attendance button").await;
-    assert!(text_of(&browser, "[role=alert]").await.contains("Nothing was noted"));
+    browser.press(".attendance button").await;
+    assert!(browser.text("[role=alert]").await.contains("Nothing was noted"));
     assert_clean(&browser, "attendance without a session").await;
     end(browser, served).await;
 }

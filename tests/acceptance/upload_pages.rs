@@ -45,17 +45,13 @@ fn workbook(folder: &Path, name: &str, changed: Option<(&str, &str)>) -> Result<
 }
 
 impl Browser {
-    async fn text(&self, css: &str) -> String {
-        self.driver.find(By::Css(css)).await.unwrap().text().await.unwrap()
-    }
-
     /// Hands a file in for a week by the form; ends on the look-over.
     async fn hand_in(&self, served: &Served, week: &str, path: &Path) {
         self.driver.goto(format!("{}/score-sheets?week={week}", served.base)).await.unwrap();
         self.arrive_at("Score sheets").await;
         let file = self.driver.find(By::Id("file")).await.unwrap();
         file.send_keys(path.display().to_string()).await.unwrap();
-        self.click(".sheet-form button").await;
+        self.press(".sheet-form button").await;
         self.arrive_at("Look over").await;
     }
 
@@ -68,7 +64,7 @@ impl Browser {
 
     /// Presses a button and waits until the page says something.
     async fn press_until(&self, button: &str, css: &str, words: &str) {
-        self.click(button).await;
+        self.press(button).await;
         let mut said = String::new();
         for _ in 0..100 {
             if let Ok(found) = self.driver.find(By::Css(css)).await {
@@ -126,7 +122,7 @@ async fn a_messy_workbook_is_corrected_once_and_next_weeks_reads_itself() {
     browser.hand_in(&served, "2026-02-09", &messy).await;
     correct(&browser).await;
     browser.picture("messy-corrected").await;
-    browser.click(".confirm").await;
+    browser.press(".confirm").await;
     browser.arrive_at("Groups").await;
     assert!(browser.text("main").await.contains("Di Dogwood"));
 
@@ -135,7 +131,7 @@ async fn a_messy_workbook_is_corrected_once_and_next_weeks_reads_itself() {
     assert!(browser.text(".lead").await.contains("6 students and 6 items"));
     assert_eq!(browser.text("table.dense:not(.as-it-looks) tbody th").await, "0001");
     assert!(browser.text("main").await.contains("A sheet of this layout was corrected before"));
-    browser.click(".confirm").await;
+    browser.press(".confirm").await;
     browser.arrive_at("Groups").await;
     ended(served, browser).await;
 }
@@ -147,7 +143,7 @@ async fn a_corrected_file_shows_what_changed_replaces_and_is_taken_back() {
     let first = workbook(folder.path(), "room 12.xlsx", None).unwrap();
     browser.hand_in(&served, WEEK, &first).await;
     correct(&browser).await;
-    browser.click(".confirm").await;
+    browser.press(".confirm").await;
     browser.arrive_at("Groups").await;
     let before = browser.seen(&served, WEEK).await;
 
@@ -162,14 +158,14 @@ async fn a_corrected_file_shows_what_changed_replaces_and_is_taken_back() {
     assert!(offer.contains("1 mark changed") && offer.contains("Ada Ash (0001)") && offer.contains("Q1"), "{offer}");
     browser.picture("replacement").await;
     let address = browser.driver.current_url().await.unwrap();
-    browser.click("section.next button").await;
+    browser.press("section.next button").await;
     browser.arrive_at("Score sheets").await;
     assert!(browser.text("main").await.contains("was replaced"));
     browser.picture("replaced-list").await;
 
     browser.driver.goto(address.as_str()).await.unwrap();
     browser.arrive_at("Look over").await;
-    browser.click("form[action$='take-back'] button").await;
+    browser.press("form[action$='take-back'] button").await;
     browser.arrive_at("Score sheets").await;
     assert_eq!(browser.seen(&served, WEEK).await, before, "taking back restores");
     ended(served, browser).await;
