@@ -23,7 +23,7 @@ const ALONE: &str = "a workbook of Sheaf's sheets alone was made";
 /// A workbook, decided and not yet written.
 #[derive(Debug)]
 pub struct StaffWorkbook<'a> {
-    own: Option<&'a [u8]>,
+    own: Option<SourceFile<'a>>,
     /// Shown where there is a week before.
     back: Option<&'a LookBack>,
     form: Form,
@@ -81,12 +81,12 @@ impl<'a> StaffWorkbook<'a> {
             let note = is_old.then(|| left_alone(own.name, &GraftError::NotAWorkbook));
             return Ok(StaffWorkbook { findings: note.into_iter().collect(), ..StaffWorkbook::alone() });
         }
-        let ours = our_sheets(knowledge, plan, back)?;
+        let ours = our_sheets(knowledge, plan, back, Some(own.name))?;
         match Graft::prepare(own.bytes, &ours, GraftLimits::default()) {
             Ok(graft) => {
                 let (form, findings) = (graft.form(), renamed(own.name, graft.renamed()));
                 let ours = findings.is_empty().then_some(ours);
-                Ok(StaffWorkbook { own: Some(own.bytes), form, ours, findings, ..StaffWorkbook::alone() })
+                Ok(StaffWorkbook { own: Some(own), form, ours, findings, ..StaffWorkbook::alone() })
             }
             Err(reason) if reason.is_refusal() => {
                 let findings = vec![left_alone(own.name, &reason)];
@@ -109,10 +109,10 @@ impl<'a> StaffWorkbook<'a> {
     pub fn write<W: Write + Seek + Send>(self, knowledge: &Knowledge, plan: &Plan, sink: W) -> Result<(), AppError> {
         let ours = match self.ours {
             Some(ours) => ours,
-            None => our_sheets(knowledge, plan, self.back)?,
+            None => our_sheets(knowledge, plan, self.back, self.own.map(|own| own.name))?,
         };
         let Some(own) = self.own else { return write_alone(&ours, self.form, sink).map_err(AppError::our_fault) };
-        let graft = Graft::prepare(own, &ours, GraftLimits::default()).map_err(AppError::our_fault)?;
+        let graft = Graft::prepare(own.bytes, &ours, GraftLimits::default()).map_err(AppError::our_fault)?;
         graft.write(sink).map_err(AppError::our_fault)
     }
 }
@@ -125,8 +125,13 @@ pub fn write_rotation<W: Write + Seek + Send>(knowledge: &Knowledge, plan: &Plan
     write_rotation_workbook(plan, &knowledge.graph, &knowledge.catalogue, sink).map_err(AppError::our_fault)
 }
 
-fn our_sheets(knowledge: &Knowledge, plan: &Plan, back: Option<&LookBack>) -> Result<OurSheets, AppError> {
-    staff_sheets(plan, back, &knowledge.graph, &knowledge.catalogue).map_err(AppError::our_fault)
+fn our_sheets(
+    knowledge: &Knowledge,
+    plan: &Plan,
+    back: Option<&LookBack>,
+    own_file: Option<&str>,
+) -> Result<OurSheets, AppError> {
+    staff_sheets(plan, back, &knowledge.graph, &knowledge.catalogue, own_file).map_err(AppError::our_fault)
 }
 
 /// Why the file was left alone: a file of another kind is nothing wrong, all else is.
@@ -222,7 +227,7 @@ mod tests {
         assert_eq!(made("workbooks/xlsxwriter_macros.xlsm").1, Form::Macros);
         let mut sink = Cursor::new(Vec::new());
         let knowledge = Knowledge::builtin().unwrap();
-        let ours = our_sheets(&knowledge, &planned(&knowledge), None).unwrap();
+        let ours = our_sheets(&knowledge, &planned(&knowledge), None, None).unwrap();
         write_alone(&ours, Form::Macros, &mut sink).unwrap();
         assert_eq!(form_by_content(&sink.into_inner()), Some(Form::Macros));
     }

@@ -82,7 +82,7 @@ impl<'a> Bench<'a> {
 
     /// The sheets of the staff workbook before they are packed.
     pub fn sheets(&self, plan: &Plan) -> OurSheets {
-        staff_sheets(plan, None, &self.knowledge.graph, &self.knowledge.catalogue).unwrap()
+        staff_sheets(plan, None, &self.knowledge.graph, &self.knowledge.catalogue, None).unwrap()
     }
 
     /// The staff workbook.

@@ -9,7 +9,7 @@
 mod assemble;
 mod coverage;
 mod draw;
-mod drawing;
+pub mod drawing;
 mod formula;
 mod model;
 pub mod published;

@@ -93,6 +93,29 @@ pub(super) fn options() -> SimpleFileOptions {
         .last_modified_time(DateTime::default())
 }
 
+/// A package in which some parts have another text: those that may have one are looked at, `change` gives the new text.
+pub(crate) fn replaced(
+    package: &[u8],
+    may: impl Fn(&str) -> bool,
+    change: impl Fn(&str) -> Option<String>,
+) -> Result<Vec<u8>, GraftError> {
+    let mut from = ZipArchive::new(Cursor::new(package)).map_err(|e| ours_fault(&e))?;
+    let mut writer = ZipWriter::new(Cursor::new(Vec::with_capacity(package.len())));
+    for part_idx in 0..from.len() {
+        let name =
+            from.by_index_raw(part_idx).map_err(|e| ours_fault(&e))?.name().map_err(|e| ours_fault(&e))?.into_owned();
+        if may(&name) {
+            let part = from.by_index(part_idx).map_err(|e| ours_fault(&e))?;
+            let text = std::io::read_to_string(part).map_err(|e| GraftError::Ours(e.to_string()))?;
+            put(&mut writer, &name, change(&text).unwrap_or(text).as_bytes())?;
+        } else {
+            let part = from.by_index_raw(part_idx).map_err(|e| ours_fault(&e))?;
+            writer.raw_copy_file(part).map_err(|e| sink_fault(&e))?;
+        }
+    }
+    Ok(writer.finish().map_err(|e| sink_fault(&e))?.into_inner())
+}
+
 /// Writes a part of a few bytes.
 pub(super) fn put<W: Write + Seek>(writer: &mut ZipWriter<W>, name: &str, bytes: &[u8]) -> Result<(), GraftError> {
     writer.start_file(name, options()).map_err(|e| sink_fault(&e))?;

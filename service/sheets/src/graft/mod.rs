@@ -44,8 +44,10 @@ mod tests;
 
 pub use alone::write_alone;
 pub use copy::Graft;
+pub(crate) use copy::replaced;
 pub use error::GraftError;
 pub use form::form_by_content;
 pub use mark::our_sheets;
 pub use package::GraftLimits;
 pub use refuse::Form;
+pub(crate) use splice::escaped;

@@ -77,7 +77,7 @@ fn place_for(outline: &Outline<'_>, order: &[&str], local: &str) -> usize {
 }
 
 /// A text as the value of an attribute or the content of an element, in ASCII.
-pub(super) fn escaped(text: &str) -> String {
+pub(crate) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {

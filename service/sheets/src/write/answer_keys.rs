@@ -9,7 +9,7 @@ use super::looks::Looks;
 use super::page::{Paper, Reader, set_up};
 use super::sheet::{Column, Sheet, Written, column, last_column};
 use sheaf_core::scores::ItemKind;
-use sheaf_core::tickets::{Ticket, TicketItem};
+use sheaf_core::tickets::{Ticket, TicketItem, right_says};
 
 const COLUMNS: [Column; 8] = [
     column("Group", 11.0),
@@ -34,6 +34,9 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
         "For staff. One wrong answer is a hint; the same idea several times is worth a talk.",
         looks,
     )?;
+    if let Some(line) = how_sure(book) {
+        sheet.line(&line, looks)?;
+    }
     let header_row = sheet.row();
     sheet.header(COLUMNS.map(|c| c.title), looks)?;
     for ticket in &book.plan.tickets {
@@ -49,6 +52,17 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
     let (last_row, last_col) = ((sheet.row() - 1).max(header_row), last_column(COLUMNS.len() - 1));
     sheet.inner().set_print_area(0, 0, last_row, last_col)?;
     Ok(())
+}
+
+/// What a count on a ticket of the usual length says of a child, from all right down to half.
+fn how_sure(book: &Book<'_>) -> Option<String> {
+    let n_items = book.plan.tickets.iter().map(|t| t.items.len()).max().filter(|n| *n > 0)?;
+    let says = |right: usize| {
+        let range = right_says(right, n_items);
+        format!("{right} right: {:.0}–{:.0} %", range.low * 100.0, range.high * 100.0)
+    };
+    let counts: Vec<String> = (n_items.div_ceil(2)..=n_items).rev().map(says).collect();
+    Some(format!("How sure: of {n_items} items, the share that a child can do is likely (80 %) {}.", counts.join(", ")))
 }
 
 fn rows(sheet: &mut Sheet<'_>, book: &Book<'_>, ticket: &Ticket, item: &TicketItem, looks: &Looks) -> Written {

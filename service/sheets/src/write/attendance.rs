@@ -14,7 +14,7 @@ use sheaf_core::roster::{Day, Minutes};
 use std::collections::BTreeSet;
 
 const LEADING: [(&str, f64); 4] = [("Id", 9.0), ("Name", 22.0), ("Homeroom", 11.0), ("Group", 11.0)];
-const ENTRY_WIDTH: f64 = 11.0;
+const ENTRY_WIDTH: f64 = 8.0;
 const WORDS: [&str; 3] = ["present", "late", "absent"];
 
 type Start = (Day, Minutes);

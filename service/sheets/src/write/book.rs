@@ -18,6 +18,8 @@ pub(super) struct Book<'a> {
     pub plan: &'a Plan,
     /// What this week looks back on, where there is a week before.
     pub back: Option<&'a LookBack>,
+    /// Name of the staff's workbook that the sheets join.
+    pub own_file: Option<&'a str>,
     catalogue: &'a ErrorCatalogue,
     graph: &'a SkillGraph,
     sessions: HashMap<&'a str, Vec<&'a Session>>,
@@ -39,7 +41,7 @@ impl<'a> Book<'a> {
         }
         let groups = plan.groups.iter().map(|g| (g.id.as_str(), g)).collect();
         let measured = plan.skills.iter().enumerate().map(|(i, s)| (s.code.as_str(), i)).collect();
-        Book { plan, back: None, catalogue, graph, sessions, tickets, groups, measured }
+        Book { plan, back: None, own_file: None, catalogue, graph, sessions, tickets, groups, measured }
     }
 
     /// Whether the plan has so many students that rows are given a usual height instead of one each.

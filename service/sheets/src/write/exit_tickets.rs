@@ -10,8 +10,9 @@ use super::frame::{Filled, Maker};
 use super::look::Look;
 use super::looks::{Looks, Wrapping};
 use super::page::{MAX_BREAKS, Paper, Reader, set_up};
+use super::picture::Spot;
 use super::sheet::{Sheet, Written, last_column};
-use super::ticket_page::{GRID_COLUMNS, Line, PICTURE_LABEL, Page, ROW_POINTS, lay_out};
+use super::ticket_page::{GRID_COLUMNS, Line, PICTURE_LABEL, Page, PicturesAs, ROW_POINTS, lay_out};
 use rust_xlsxwriter::{ColNum, RowNum, XlsxError};
 use sheaf_core::tickets::TicketOption;
 use std::iter::Peekable;
@@ -19,11 +20,21 @@ use std::iter::Peekable;
 /// Number, text, three columns: seven inches at full size, so that letter and A4 both hold them.
 const WIDTHS: [f64; 5] = [5.0, 34.0, 16.0, 16.0, 16.0];
 const LAST: ColNum = 4;
+/// Width of the first column, points: seven pixels a digit and five around them.
+const FIRST_POINTS: f64 = (5.0 * 7.0 + 5.0) * 0.75;
+/// Pictures that a workbook may have as shapes; each is some kilobytes, held until the end.
+const MAX_PICTURES: usize = 2_000;
 
 /// Writes one sheet, or as many as the page breaks need.
 pub(super) fn write_all(maker: &Maker, name: &str, book: &Book<'_>, looks: &Looks) -> Result<Vec<Filled>, XlsxError> {
     let mut filled = Vec::new();
-    let mut tickets = book.plan.tickets.iter().map(lay_out).peekable();
+    let items = book.plan.tickets.iter().flat_map(|t| &t.items);
+    let pictures = if items.filter(|i| i.drawing.is_some()).count() > MAX_PICTURES {
+        PicturesAs::Words
+    } else {
+        PicturesAs::Shapes
+    };
+    let mut tickets = book.plan.tickets.iter().map(|ticket| lay_out(ticket, pictures)).peekable();
     for number in 1_usize.. {
         let sheet_name = if number == 1 { name.to_owned() } else { format!("{name} {number}") };
         filled.push(maker.sheet(&sheet_name, |sheet| fill(sheet, book, &mut tickets, looks))?);
@@ -51,6 +62,7 @@ fn fill<'t>(
         );
     }
     let mut starts: Vec<RowNum> = Vec::new();
+    let mut above = 0.0;
     while let Some(pages) = tickets.next_if(|pages| starts.is_empty() || has_room(sheet, &starts, pages)) {
         for page in &pages {
             starts.push(sheet.row());
@@ -58,8 +70,13 @@ fn fill<'t>(
                 if *points > ROW_POINTS {
                     sheet.height(*points);
                 }
+                if let Line::Drawn(drawing, alternative, scale) = line {
+                    let spot = Spot { row: sheet.row(), col: 1, from_origin: (FIRST_POINTS, above), scale: *scale };
+                    sheet.pictures().add(spot, drawing, alternative);
+                }
                 draw(sheet, line, *points, looks)?;
                 sheet.next()?;
+                above += points;
             }
         }
     }
@@ -109,7 +126,7 @@ fn draw(sheet: &mut Sheet<'_>, line: &Line<'_>, points: f64, looks: &Looks) -> W
             sheet.text(1, "Answer", &look.label);
             blanks(sheet, 2, 3, &look.line);
         }
-        Line::Room => {}
+        Line::Drawn(..) | Line::Room => {}
     }
     Ok(())
 }

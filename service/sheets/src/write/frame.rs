@@ -9,7 +9,8 @@ use super::looks::Looks;
 use super::rows::SheetRows;
 use super::sheet::{Sheet, Written};
 use super::{COMPRESSION, key_of, mark_of};
-use rust_xlsxwriter::{ColNum, RowNum, Workbook, Worksheet, XlsxError};
+use crate::graft::replaced;
+use rust_xlsxwriter::{ColNum, RowNum, Shape, Workbook, Worksheet, XlsxError};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// Our sheets, ready to be packed alone or into another workbook.
@@ -39,11 +40,31 @@ impl OurSheets {
     }
 }
 
+/// The workbook with a part of ours for each drawing part that holds the text of a stand-in.
+fn with_drawings(frame: &[u8], drawings: &[(String, String)]) -> Result<Vec<u8>, XlsxError> {
+    let ours =
+        |text: &str| drawings.iter().find(|(name, _)| text.contains(name.as_str())).map(|(_, part)| part.clone());
+    replaced(frame, |part| part.starts_with("xl/drawings/drawing"), ours)
+        .map_err(|e| XlsxError::ParameterError(e.to_string()))
+}
+
+/// What the table or list of a sheet is called.
+fn list_name(sheet: &str) -> String {
+    format!("{}_list", key_of(sheet))
+}
+
 /// A sheet that was filled.
 pub(super) struct Filled {
     frame: Worksheet,
     rows: SheetRows,
     list: Option<(RowNum, RowNum, ColNum)>,
+    /// The sheet's drawing part, where it has pictures.
+    drawing: Option<String>,
+}
+
+/// Stands in a shape that the writer makes so that the sheet has a drawing part, which is then replaced.
+fn stand_in(sheet: &str) -> String {
+    format!("Pictures of {sheet}.")
 }
 
 /// Makes the sheets of one workbook.
@@ -67,29 +88,39 @@ impl Maker {
     pub(super) fn sheet(&self, name: &str, fill: impl FnOnce(&mut Sheet<'_>) -> Written) -> Result<Filled, XlsxError> {
         let mut frame = self.workbook().new_worksheet_with_constant_memory()?;
         frame.set_name(name)?;
-        let mut sheet = Sheet::new(&mut frame);
+        let mut sheet = Sheet::new(&mut frame, list_name(name));
         fill(&mut sheet)?;
         let list = sheet.list();
+        let pictures = std::mem::take(sheet.pictures());
         let rows = sheet.finish()?;
-        Ok(Filled { frame, rows, list })
+        let drawing = (!pictures.is_empty()).then(|| pictures.part());
+        if drawing.is_some() {
+            // Grey is part of a picture; else a print in black and white alone would lose it.
+            frame.insert_shape(0, 1, &Shape::textbox().set_text(stand_in(name)))?.set_print_black_and_white(false);
+        }
+        Ok(Filled { frame, rows, list, drawing })
     }
 
-    /// All sheets in their order, each with a name by which it is known as ours when the workbook comes back, and one for its
-    /// table, such as `Groups_list`, for formulas and for the box of names.
+    /// All sheets in their order, each with a name by which it is known as ours when the workbook comes back; where its table has no
+    /// row, its list gets the name that the table would have, such as `Groups_list`, for formulas and for the box of names.
     pub(super) fn finish(self, sheets: Vec<Filled>) -> Result<OurSheets, XlsxError> {
         let mut workbook = self.workbook.into_inner().unwrap_or_else(PoisonError::into_inner);
         let mut all_rows = Vec::with_capacity(sheets.len());
-        for Filled { frame, rows, list } in sheets {
+        let mut drawings = Vec::new();
+        for Filled { frame, rows, list, drawing } in sheets {
             let name = frame.name();
+            drawings.extend(drawing.map(|part| (stand_in(&name), part)));
             workbook.push_worksheet(frame);
             let quoted = name.replace('\'', "''");
             workbook.define_name(mark_of(&name), &format!("='{quoted}'!$1:$1048576"))?;
             if let Some((first_row, last_row, last_col)) = list {
                 let area = rust_xlsxwriter::utility::cell_range_absolute(first_row, 0, last_row, last_col);
-                workbook.define_name(format!("{}_list", key_of(&name)), &format!("='{quoted}'!{area}"))?;
+                workbook.define_name(list_name(&name), &format!("='{quoted}'!{area}"))?;
             }
             all_rows.push(rows);
         }
-        Ok(OurSheets { frame: workbook.save_to_buffer()?, rows: all_rows })
+        let frame = workbook.save_to_buffer()?;
+        let frame = if drawings.is_empty() { frame } else { with_drawings(&frame, &drawings)? };
+        Ok(OurSheets { frame, rows: all_rows })
     }
 }

@@ -45,6 +45,8 @@ pub(super) struct Looks {
     pub entry: Look,
     /// Link to another sheet.
     pub link: Look,
+    /// Link to a cell, in a table.
+    pub link_cell: Look,
     /// Plain text of the first sheet, wraps.
     pub plain: Look,
     /// Label of the first sheet.
@@ -135,6 +137,11 @@ impl Looks {
         let right = |code: &str| boxed.clone().set_num_format(code).set_align(FormatAlign::Right);
         let header = boxed.clone().set_bold().set_background_color(GREY_FILL).set_border_bottom(FormatBorder::Medium);
         let link = plain.clone().set_underline(rust_xlsxwriter::FormatUnderline::Single).set_font_color(ACCENT);
+        let link_cell = boxed
+            .clone()
+            .set_num_format("@")
+            .set_underline(rust_xlsxwriter::FormatUnderline::Single)
+            .set_font_color(ACCENT);
         let mut look = |format: Format| formats.look(format);
         Looks {
             title: look(Format::new().set_bold().set_font_size(18).set_font_color(ACCENT)),
@@ -150,6 +157,7 @@ impl Looks {
             share: look(right("0.00")),
             entry: look(boxed.clone().set_num_format("@").set_align(FormatAlign::Center)),
             link: look(link),
+            link_cell: look(link_cell),
             plain_label: look(plain.clone().set_bold()),
             plain: look(plain),
             cell: look(boxed),

@@ -32,7 +32,7 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
         looks,
     )?;
     for problem in &memo.movement.core_problems {
-        sheet.line(&problem.sentence(), looks)?;
+        sheet.long_line(&problem.sentence(), COLUMNS.len(), looks)?;
     }
     let header_row = sheet.row();
     sheet.header(COLUMNS.map(|c| c.title), looks)?;
@@ -41,10 +41,10 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
     }
     sheet.end_table(header_row, COLUMNS.len(), 1)?;
     sheet.next()?;
-    sheet.line(&memo.movement.by_chance.sentence(), looks)?;
-    sheet.line(&memo.movement.regrouping.sentence(), looks)?;
+    sheet.long_line(&memo.movement.by_chance.sentence(), COLUMNS.len(), looks)?;
+    sheet.long_line(&memo.movement.regrouping.sentence(), COLUMNS.len(), looks)?;
     for part in &memo.movement.parts {
-        sheet.line(&part.sentence(), looks)?;
+        sheet.long_line(&part.sentence(), COLUMNS.len(), looks)?;
     }
     // The lines under the table are printed, too.
     let last_row = sheet.row().saturating_sub(1);

@@ -25,6 +25,7 @@ mod memo;
 mod movement;
 mod needs;
 mod page;
+mod picture;
 mod rotation;
 mod rows;
 mod sheet;
@@ -143,10 +144,16 @@ const LOOK_BACK: [SheetEntry; 2] = [
     one("Cycle memo", "A suggestion for each group and what the team decided, on one page", memo::write),
 ];
 
+/// Whether a sheet of ours is called so, in whatever letters.
+fn is_ours(name: &str) -> bool {
+    SHEETS.iter().chain(&LOOK_BACK).any(|entry| entry.name.eq_ignore_ascii_case(name))
+}
+
 /// Place of the rotation among them.
 const ROTATION: usize = 2;
 
 /// The sheets of the staff workbook of a plan, with movement and the memo where there is a week before. The same plan gives the same sheets.
+/// `own_file` is the name of the staff's workbook that they will join, if they do: findings lead to its cells then.
 ///
 /// # Errors
 /// [`WriteError`] where there is no room for the rows or a limit of the format is passed.
@@ -155,9 +162,10 @@ pub fn staff_sheets(
     back: Option<&LookBack>,
     graph: &SkillGraph,
     catalogue: &ErrorCatalogue,
+    own_file: Option<&str>,
 ) -> Result<OurSheets, WriteError> {
     let mut book = Book::new(plan, graph, catalogue);
-    book.back = back;
+    (book.back, book.own_file) = (back, own_file);
     let look_back = back.map(|_| LOOK_BACK.as_slice()).unwrap_or_default();
     let entries: Vec<&SheetEntry> = SHEETS.iter().chain(look_back).collect();
     Ok(fill_sheets(&book, &entries)?)
@@ -174,7 +182,7 @@ pub fn write_staff_workbook<W: Write + Seek + Send>(
     catalogue: &ErrorCatalogue,
     sink: W,
 ) -> Result<(), WriteError> {
-    Ok(write_alone(&staff_sheets(plan, back, graph, catalogue)?, Form::Plain, sink)?)
+    Ok(write_alone(&staff_sheets(plan, back, graph, catalogue, None)?, Form::Plain, sink)?)
 }
 
 /// Writes a workbook of the rotation alone, for a plan that was read back and repaired.

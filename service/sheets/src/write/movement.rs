@@ -6,13 +6,14 @@
 use super::book::Book;
 use super::looks::Looks;
 use super::page::{Paper, Reader, set_up};
-use super::sheet::{Column, Sheet, Written, column, last_column};
+use super::sheet::{Column, Rows, Sheet, TABLE_LINE, Written, column, last_column};
 use rust_xlsxwriter::{ChartEmptyCells, Color, Sparkline};
 use sheaf_core::movement::{ChildWeeks, Growth, Movement};
 use sheaf_core::plan::group_number;
 
 const COLUMNS: [Column; 12] = [
-    column("Id", 8.0),
+    // A date of the blocks below fits on one line.
+    column("Id", 10.5),
     column("Name", 16.0),
     column("Homeroom", 9.0),
     column("Group", 8.0),
@@ -25,6 +26,8 @@ const COLUMNS: [Column; 12] = [
     column("What to try", 36.0),
     column("Checks, week by week", 14.0),
 ];
+/// Height of a heading's row, points.
+const HEADING_LINE: f64 = 18.0;
 /// Width of a week's share, beside the printed page.
 const WEEK_WIDTH: f64 = 11.0;
 
@@ -35,13 +38,13 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
     let weeks = movement.weeks.iter().map(|_| WEEK_WIDTH);
     sheet.widths(COLUMNS.map(|c| c.width).into_iter().chain(weeks))?;
     sheet.title("Movement", "How it goes with each child from week to week. It describes; the team decides.", looks)?;
-    sheet.line(&movement.by_chance.sentence(), looks)?;
-    sheet.line(&movement.regrouping.sentence(), looks)?;
+    sheet.long_line(&movement.by_chance.sentence(), COLUMNS.len(), looks)?;
+    sheet.long_line(&movement.regrouping.sentence(), COLUMNS.len(), looks)?;
     if let Some(gaps) = movement.gaps() {
-        sheet.line(&gaps, looks)?;
+        sheet.long_line(&gaps, COLUMNS.len(), looks)?;
     }
     for problem in &movement.core_problems {
-        sheet.line(&problem.sentence(), looks)?;
+        sheet.long_line(&problem.sentence(), COLUMNS.len(), looks)?;
     }
     let header_row = sheet.row();
     let weeks: Vec<String> = movement.weeks.iter().map(ToString::to_string).collect();
@@ -96,7 +99,9 @@ fn course(sheet: &mut Sheet<'_>, book: &Book<'_>, child: &ChildWeeks, looks: &Lo
         let line = Sparkline::new()
             .set_range(("Movement", row, first_col, row, last_col))
             .set_sparkline_color(Color::Black)
+            .set_line_weight(1.5)
             .show_markers(true)
+            .set_markers_color(Color::Black)
             .show_empty_cells_as(ChartEmptyCells::Connected)
             // A little more than from nothing to all, so that marks at the ends are not cut.
             .set_custom_min(-0.1)
@@ -139,9 +144,13 @@ fn moves(sheet: &mut Sheet<'_>, movement: &Movement, looks: &Looks) -> Written {
 
 /// A heading over a block below the table.
 fn heading(sheet: &mut Sheet<'_>, words: &str, looks: &Looks) -> Written {
+    sheet.rows(Rows::Fixed);
     sheet.next()?;
+    sheet.height(HEADING_LINE);
     sheet.text(0, words, &looks.section);
-    sheet.next()
+    sheet.next()?;
+    sheet.rows(Rows::Fitted(TABLE_LINE));
+    Ok(())
 }
 
 fn header_row(sheet: &mut Sheet<'_>, titles: &[(u16, &str)], looks: &Looks) -> Written {
@@ -206,8 +215,7 @@ fn parts(sheet: &mut Sheet<'_>, movement: &Movement, looks: &Looks) -> Written {
         if sheet.is_full(2) {
             return Ok(());
         }
-        sheet.text(9, &part.sentence(), &looks.cell);
-        sheet.next()?;
+        sheet.long_line(&part.sentence(), COLUMNS.len(), looks)?;
     }
     Ok(())
 }

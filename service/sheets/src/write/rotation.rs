@@ -199,8 +199,8 @@ fn list(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks, bands: &[RowNum],
         meeting(sheet, book, session, looks)?;
     }
     let (last_row, last_col) = (sheet.row() - 1, last_column(LIST.len()));
+    sheet.table(header_row, last_row, last_col)?;
     let inner = sheet.inner();
-    inner.autofilter(header_row, 0, last_row, last_col)?;
     inner.set_repeat_rows(header_row, header_row)?;
     inner.set_print_area(0, 0, last_row, last_column(LIST.len().max(grid_columns)))?;
     Ok(())

@@ -45,7 +45,7 @@ pub(crate) fn sheets(day: i8) -> super::OurSheets {
 
 /// The sheets of a plan.
 pub(crate) fn sheets_of(plan: &Plan) -> super::OurSheets {
-    super::staff_sheets(plan, None, &graph(), &catalogue()).unwrap()
+    super::staff_sheets(plan, None, &graph(), &catalogue(), None).unwrap()
 }
 
 /// Eight students: two groups of three and two, one who waits, one without need, one without scores.

@@ -7,16 +7,22 @@
 
 use super::look::Look;
 use super::looks::{GREY_FILL, Looks};
+use super::picture::Pictures;
 use super::rows::{RowWriter, SheetRows};
 use super::text;
 use rust_xlsxwriter::{
-    ColNum, ConditionalFormatCell, ConditionalFormatCellRule, Format, IgnoreError, RowNum, Url, Worksheet, XlsxError,
+    ColNum, ConditionalFormatCell, ConditionalFormatCellRule, Format, IgnoreError, RowNum, Table, TableColumn,
+    TableStyle, Url, Worksheet, XlsxError,
 };
+use std::collections::HashSet;
 
 /// Rows that a sheet may have.
 pub(super) const MAX_ROWS: RowNum = 1_048_576;
 /// Columns that a sheet may have.
 pub(super) const MAX_COLUMNS: usize = 16_384;
+
+/// Longest name of a table's column, bytes; programs count signs, of which no text has more.
+const MAX_TITLE: usize = 255;
 
 /// What writing gives.
 pub(super) type Written = Result<(), XlsxError>;
@@ -79,13 +85,19 @@ pub(super) struct Sheet<'w> {
     tallest: usize,
     /// Lines of a row whose height the file does not tell.
     usual_lines: usize,
-    /// First and last row and last column of the sheet's table.
+    /// What stands in the header row of the sheet's table.
+    titles: Vec<String>,
+    /// First and last row and last column of a list that is no table.
     list: Option<(RowNum, RowNum, ColNum)>,
+    /// What the sheet's table is called.
+    table_name: String,
+    /// Pictures drawn as shapes.
+    pictures: Pictures,
 }
 
 impl<'w> Sheet<'w> {
-    /// Starts at the top.
-    pub(super) fn new(inner: &'w mut Worksheet) -> Self {
+    /// Starts at the top; the sheet's table, if it gets one, is called so.
+    pub(super) fn new(inner: &'w mut Worksheet, table_name: String) -> Self {
         Sheet {
             inner,
             lines: RowWriter::new(),
@@ -93,11 +105,14 @@ impl<'w> Sheet<'w> {
             line_widths: Vec::new(),
             tallest: 1,
             usual_lines: 1,
+            titles: Vec::new(),
             list: None,
+            table_name,
+            pictures: Pictures::default(),
         }
     }
 
-    /// First and last row and last column of the sheet's table, its header among them.
+    /// First and last row and last column of a list that is no table, its header among them.
     pub(super) fn list(&self) -> Option<(RowNum, RowNum, ColNum)> {
         self.list
     }
@@ -110,6 +125,11 @@ impl<'w> Sheet<'w> {
     /// Ends the last row and gives all of them.
     pub(super) fn finish(self) -> Result<SheetRows, XlsxError> {
         Ok(self.lines.finish()?)
+    }
+
+    /// Pictures drawn as shapes.
+    pub(super) fn pictures(&mut self) -> &mut Pictures {
+        &mut self.pictures
     }
 
     /// The sheet itself, for what is not a row.
@@ -205,9 +225,21 @@ impl<'w> Sheet<'w> {
 
     /// A link to another sheet of this workbook.
     pub(super) fn link(&mut self, col: ColNum, sheet_name: &str, look: &Look) -> Written {
-        let url = Url::new(format!("internal:'{sheet_name}'!A1")).set_text(sheet_name);
+        self.link_to_cell(col, sheet_name, "A1", sheet_name, look)
+    }
+
+    /// A text that leads to a cell of a sheet in this workbook.
+    pub(super) fn link_to_cell(
+        &mut self,
+        col: ColNum,
+        sheet_name: &str,
+        cell: &str,
+        shown: &str,
+        look: &Look,
+    ) -> Written {
+        let url = Url::new(format!("internal:'{}'!{cell}", sheet_name.replace('\'', "''"))).set_text(shown);
         self.inner.write_url_with_format(self.row(), col, url, &look.format)?;
-        self.text(col, sheet_name, look);
+        self.text(col, shown, look);
         Ok(())
     }
 
@@ -226,6 +258,18 @@ impl<'w> Sheet<'w> {
         self.next()
     }
 
+    /// A line of explanation, on several lines of so many columns where it is too long for one: what runs on past the last
+    /// printed column is cut on paper.
+    pub(super) fn long_line(&mut self, shown: &str, n_columns: usize, looks: &Looks) -> Written {
+        let tenths = self.line_widths.iter().take(n_columns).sum::<f64>() as usize;
+        if text::width(&text::clean(shown)) <= tenths {
+            return self.line(shown, looks);
+        }
+        let span = Span { first: 0, last: last_column(n_columns), digits: tenths / 10, line_points: TABLE_LINE };
+        self.spanned(span, shown, &looks.paragraph)?;
+        self.next()
+    }
+
     /// Column widths.
     pub(super) fn widths(&mut self, widths: impl IntoIterator<Item = f64>) -> Written {
         for (col, width) in (0..).zip(widths) {
@@ -238,19 +282,38 @@ impl<'w> Sheet<'w> {
     /// The header row of a table; its rows grow with their text.
     pub(super) fn header<'t>(&mut self, titles: impl IntoIterator<Item = &'t str>, looks: &Looks) -> Written {
         self.rows(Rows::Fitted(TABLE_LINE));
+        self.titles.clear();
         for (col, title) in (0..).zip(titles) {
             self.text(col, title, &looks.header);
+            self.titles.push(text::clean(title).into_owned());
         }
         self.next()
     }
 
-    /// Ends a table whose header stands in `header_row`: filter, frozen panes, repeated header, no marks on ids.
+    /// Makes the rows under the header a table of the spreadsheet program, which sorts, filters and grows with what is typed under
+    /// it. Without a row, or where two columns are headed alike, no program would take it for one: a filter is all it gets.
+    pub(super) fn table(&mut self, header_row: RowNum, last_row: RowNum, last_col: ColNum) -> Written {
+        let titles = self.titles.get(..=usize::from(last_col)).unwrap_or_default();
+        let mut seen = HashSet::new();
+        let are_names = titles.iter().all(|t| (1..=MAX_TITLE).contains(&t.len()) && seen.insert(t.to_lowercase()));
+        if titles.is_empty() || !are_names || last_row <= header_row {
+            self.list = Some((header_row, last_row, last_col));
+            self.inner.autofilter(header_row, 0, last_row, last_col)?;
+            return Ok(());
+        }
+        let columns: Vec<TableColumn> = titles.iter().map(|t| TableColumn::new().set_header(t)).collect();
+        // Looks are those of the cells: a copier keeps no bands.
+        let table = Table::new().set_name(&self.table_name).set_columns(&columns).set_style(TableStyle::None);
+        self.inner.add_table(header_row, 0, last_row, last_col, &table.set_banded_rows(false))?;
+        Ok(())
+    }
+
+    /// Ends a table whose header stands in `header_row`: table, frozen panes, repeated header, no marks on ids.
     pub(super) fn end_table(&mut self, header_row: RowNum, n_columns: usize, frozen_columns: ColNum) -> Written {
         self.rows(Rows::Fixed);
         let last_row = self.row().saturating_sub(1).max(header_row);
         let last_col = last_column(n_columns);
-        self.list = Some((header_row, last_row, last_col));
-        self.inner.autofilter(header_row, 0, last_row, last_col)?;
+        self.table(header_row, last_row, last_col)?;
         self.inner.set_freeze_panes(header_row + 1, frozen_columns)?;
         self.inner.set_repeat_rows(header_row, header_row)?;
         self.inner.set_print_area(0, 0, last_row, last_col)?;

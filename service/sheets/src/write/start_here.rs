@@ -7,7 +7,7 @@
 use super::book::Book;
 use super::looks::Looks;
 use super::page::{Paper, Reader, set_up};
-use super::sheet::{Sheet, Span, Written};
+use super::sheet::{Rows, Sheet, Span, Written};
 use super::{LOOK_BACK, SHEETS};
 use sheaf_core::finding::Severity;
 use sheaf_core::plan::{Plan, UnplacedKind};
@@ -48,11 +48,14 @@ pub(super) fn write(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Wr
 
 fn counts(sheet: &mut Sheet<'_>, book: &Book<'_>, looks: &Looks) -> Written {
     section(sheet, "This week in numbers", looks)?;
+    // Several files are several lines.
+    sheet.rows(Rows::Fitted(TEXT.line_points));
     for (label, value) in figures(book.plan) {
         sheet.text(0, label, &looks.plain_label);
         sheet.text(1, &value, &looks.plain);
         sheet.next()?;
     }
+    sheet.rows(Rows::Fixed);
     sheet.next()
 }
 

@@ -4,11 +4,13 @@
 //! (`an_item_stays_on_one_page`); every page has a line for the name and says whose ticket it belongs to, since a
 //! copier parts them (`every_page_carries_the_name_and_the_form_code`). Keeps: a child reads no score, code of an idea,
 //! skill or group; only the form code stands there, small; five items take at most the two sides of a sheet
-//! (`a_ticket_gives_up_room_before_it_takes_a_second_sheet`). Not here: cells (`exit_tickets`), keys (`answer_keys`).
+//! (`a_ticket_gives_up_room_before_it_takes_a_second_sheet`); a picture is drawn a little smaller before that happens
+//! (`pictures_shrink_before_a_ticket_takes_a_second_sheet`). Not here: cells (`exit_tickets`), keys (`answer_keys`).
 
+use super::picture::{ABOVE, BELOW};
 use super::text;
 use sheaf_core::scores::ItemKind;
-use sheaf_core::tickets::{Ticket, TicketItem, TicketOption};
+use sheaf_core::tickets::{Drawing, Ticket, TicketItem, TicketOption};
 
 /// Height that a page has for lines, points: letter paper less its margins, and a little to spare.
 const PAGE_POINTS: f64 = 700.0;
@@ -38,6 +40,12 @@ const GRID_HEAD: usize = 100;
 const SHORT_OPTION: usize = 205;
 /// Stands before a picture that is told in words.
 pub(super) const PICTURE_LABEL: &str = "Picture in words: ";
+/// Pictures as large as drawn, and smaller where a ticket would else take more than the two sides of a sheet.
+const PICTURE_SCALES: [f64; 3] = [1.0, 0.8, 0.65];
+/// Room for a picture across, CSS pixels: the columns beside the item number.
+const PICTURE_WIDTH: f64 = 580.0;
+/// Tallest picture, points: what a row can hold.
+const PICTURE_POINTS: f64 = 400.0;
 /// Columns to tick that a page has.
 pub(super) const GRID_COLUMNS: usize = 3;
 
@@ -52,7 +60,9 @@ pub(super) enum Line<'t> {
     NameAndDate,
     /// Item number and what is asked.
     Stem(String, &'t str),
-    /// Text alternative of a picture.
+    /// A picture, its text alternative, and how many times as large as drawn it stands there.
+    Drawn(&'t Drawing, &'t str, f64),
+    /// Text alternative in the place of a picture.
     Picture(&'t str),
     /// What to do.
     Hint(String),
@@ -99,14 +109,33 @@ struct Block<'t> {
     kind: ItemKind,
 }
 
-/// A ticket as pages: as much room to work as lets it fit on a sheet, and on each page as much as that page has.
-pub(super) fn lay_out(ticket: &Ticket) -> Vec<Page<'_>> {
-    let mut blocks: Vec<Block<'_>> = ticket.items.iter().map(block_of).collect();
-    let n_on_pages = ROOM_ROWS
-        .iter()
-        .map(|n_rows| share_out(&blocks, *n_rows))
-        .find(|n_on_pages| n_on_pages.len() <= SIDES)
-        .unwrap_or_else(|| share_out(&blocks, ROOM_ROWS[0]));
+/// How pictures stand on the page.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum PicturesAs {
+    /// Drawn.
+    Shapes,
+    /// Told in words: a district's shapes would fill a workbook that nobody prints.
+    Words,
+}
+
+/// A ticket as pages: pictures as large and as much room to work as let it fit on a sheet, and on each page as much room as that
+/// page has.
+pub(super) fn lay_out(ticket: &Ticket, pictures: PicturesAs) -> Vec<Page<'_>> {
+    let scales = match pictures {
+        PicturesAs::Shapes => PICTURE_SCALES.map(Some).to_vec(),
+        PicturesAs::Words => vec![None],
+    };
+    let blocks_at = |scale| ticket.items.iter().map(|item| block_of(item, scale)).collect::<Vec<_>>();
+    let fitting = scales.iter().find_map(|scale| {
+        let blocks = blocks_at(*scale);
+        let n_on_pages = ROOM_ROWS.iter().map(|n_rows| share_out(&blocks, *n_rows)).find(|n| n.len() <= SIDES)?;
+        Some((blocks, n_on_pages))
+    });
+    let (mut blocks, n_on_pages) = fitting.unwrap_or_else(|| {
+        let blocks = blocks_at(scales.first().copied().flatten());
+        let n_on_pages = share_out(&blocks, ROOM_ROWS[0]);
+        (blocks, n_on_pages)
+    });
     let n_pages = n_on_pages.len();
     let mut pages = Vec::with_capacity(n_pages);
     for (idx, n_items) in n_on_pages.into_iter().enumerate() {
@@ -170,22 +199,22 @@ fn height(lines: &[Measured<'_>]) -> f64 {
     lines.iter().map(|(_, points)| points).sum()
 }
 
-fn block_of(item: &TicketItem) -> Block<'_> {
-    let lines = lines_of(item);
+fn block_of(item: &TicketItem, scale: Option<f64>) -> Block<'_> {
+    let lines = lines_of(item, scale);
     Block { points: height(&lines), lines, kind: item.kind }
 }
 
-fn lines_of(item: &TicketItem) -> Page<'_> {
+fn lines_of(item: &TicketItem, scale: Option<f64>) -> Page<'_> {
     let mut block = Vec::new();
     if item.parts.is_empty() {
-        asked(&mut block, format!("{}.", item.number), item);
+        asked(&mut block, format!("{}.", item.number), item, scale);
     } else {
         if !item.stem.trim().is_empty() {
-            stem(&mut block, format!("{}.", item.number), item);
+            stem(&mut block, format!("{}.", item.number), item, scale);
         }
         for (part, letter) in item.parts.iter().zip('A'..='Z') {
             block.push(row(Line::Hint(format!("Part {letter}"))));
-            asked(&mut block, String::new(), part);
+            asked(&mut block, String::new(), part, scale);
         }
     }
     block
@@ -203,8 +232,8 @@ fn row(line: Line<'_>) -> Measured<'_> {
     (line, ROW_POINTS)
 }
 
-fn asked<'t>(block: &mut Page<'t>, number: String, item: &'t TicketItem) {
-    stem(block, number, item);
+fn asked<'t>(block: &mut Page<'t>, number: String, item: &'t TicketItem, scale: Option<f64>) {
+    stem(block, number, item, scale);
     match item.kind {
         ItemKind::Numeric => block.extend([row(Line::Room), row(Line::Answer)]),
         ItemKind::Match => grid(block, item),
@@ -216,11 +245,23 @@ fn asked<'t>(block: &mut Page<'t>, number: String, item: &'t TicketItem) {
     }
 }
 
-fn stem<'t>(block: &mut Page<'t>, number: String, item: &'t TicketItem) {
+fn stem<'t>(block: &mut Page<'t>, number: String, item: &'t TicketItem, scale: Option<f64>) {
     block.push((Line::Stem(number, &item.stem), wrapped(&item.stem, WIDE)));
     if let Some(picture) = item.picture.as_deref().filter(|text| !text.is_empty()) {
+        if let (Some(drawing), Some(scale)) = (&item.drawing, scale) {
+            block.push(drawn(drawing, picture, scale));
+            return;
+        }
         block.push((Line::Picture(picture), wrapped(&format!("{PICTURE_LABEL}{picture}"), WIDE)));
     }
+}
+
+/// A picture, no wider than the page and no taller than a row can be.
+fn drawn<'t>(drawing: &'t Drawing, picture: &'t str, scale: f64) -> Measured<'t> {
+    let (_, (width, height)) = drawing.frame();
+    let scale = scale.min(PICTURE_WIDTH / width).min(PICTURE_POINTS / (0.75 * height));
+    let points = 0.75 * (ABOVE + height * scale + BELOW);
+    (Line::Drawn(drawing, picture, scale), points.max(ROW_POINTS))
 }
 
 fn wrapped(shown: &str, line: usize) -> f64 {
@@ -266,7 +307,7 @@ mod tests {
         let mut ticket = plan.tickets[0].clone();
         let item = ticket.items[0].clone();
         ticket.items = vec![item; 9];
-        let pages = lay_out(&ticket);
+        let pages = lay_out(&ticket, PicturesAs::Words);
         assert!(pages.len() > 1);
         for page in &pages {
             assert!(height(page) <= PAGE_POINTS);
@@ -280,7 +321,7 @@ mod tests {
     fn every_page_carries_the_name_and_the_form_code() {
         let mut ticket = sample::plan().tickets[0].clone();
         ticket.items = vec![ticket.items[0].clone(); 9];
-        let pages = lay_out(&ticket);
+        let pages = lay_out(&ticket, PicturesAs::Words);
         for (idx, page) in pages.iter().enumerate() {
             let of = PageOf { number: idx + 1, n_pages: pages.len() };
             if idx == 0 {
@@ -307,13 +348,38 @@ mod tests {
         let mut ticket = sample::plan().tickets[0].clone();
         let item = ticket.items[0].clone();
         ticket.items = vec![item.clone(); 5];
-        assert_eq!(rooms(&lay_out(&ticket)), [4, 4]);
+        assert_eq!(rooms(&lay_out(&ticket, PicturesAs::Words)), [4, 4]);
         // The first page is filled with the second in mind; the second has room to spare and takes it.
         ticket.items = vec![item; 9];
-        let pages = lay_out(&ticket);
+        let pages = lay_out(&ticket, PicturesAs::Words);
         assert_eq!(pages.len(), SIDES);
         let rooms = rooms(&pages);
         assert!(rooms[0] < 4 && rooms[1] >= rooms[0], "{rooms:?}");
+    }
+
+    #[test]
+    fn pictures_shrink_before_a_ticket_takes_a_second_sheet() {
+        let mut ticket = sample::plan().tickets[0].clone();
+        let mut item = ticket.items[0].clone();
+        (item.picture, item.drawing) = (Some("a clock".to_owned()), Drawing::parse("clock 5").ok());
+        assert!(item.drawing.is_some());
+        let mut scale_with = |n_items: usize| {
+            ticket.items = vec![item.clone(); n_items];
+            let pages = lay_out(&ticket, PicturesAs::Shapes);
+            let drawn = pages.iter().flatten().filter_map(|(line, points)| match line {
+                Line::Drawn(drawing, _, scale) => Some((drawing.frame().1.1 * scale * 0.75 < *points, *scale)),
+                _ => None,
+            });
+            let drawn: Vec<(bool, f64)> = drawn.collect();
+            assert!(drawn.len() == n_items && drawn.iter().all(|(fits, _)| *fits), "{drawn:?}");
+            (pages.len(), drawn[0].1)
+        };
+        assert_eq!(scale_with(2), (1, 1.0));
+        let (n_pages, scale) = scale_with(5);
+        assert!(n_pages == SIDES && scale < 1.0, "{n_pages} pages, {scale}");
+        ticket.items = vec![item.clone(); 2];
+        let words = lay_out(&ticket, PicturesAs::Words);
+        assert!(words.iter().flatten().any(|(line, _)| matches!(line, Line::Picture("a clock"))));
     }
 
     #[test]
@@ -328,10 +394,11 @@ mod tests {
     fn long_options_get_a_line_each() {
         let mut ticket = sample::plan().tickets[0].clone();
         ticket.items.truncate(1);
-        let short = lay_out(&ticket)[0].iter().filter(|(l, _)| matches!(l, Line::Options(..))).count();
+        let short =
+            lay_out(&ticket, PicturesAs::Words)[0].iter().filter(|(l, _)| matches!(l, Line::Options(..))).count();
         assert_eq!(short, 2);
         ticket.items[0].options[0].text = "A story in which nothing is shared at all".to_owned();
-        let long = lay_out(&ticket)[0].iter().filter(|(l, _)| matches!(l, Line::Option(..))).count();
+        let long = lay_out(&ticket, PicturesAs::Words)[0].iter().filter(|(l, _)| matches!(l, Line::Option(..))).count();
         assert_eq!(long, 4);
     }
 }

@@ -7,7 +7,7 @@
 use std::fmt::Write as _;
 
 /// A place or a size: across and down.
-pub(super) type Place = (f64, f64);
+pub type Place = (f64, f64);
 
 /// Height of writing, for 12 points on paper.
 const WRITING: f64 = 16.0;
@@ -16,20 +16,26 @@ const SMALL: f64 = 13.0;
 
 /// What lies inside an outline. Grey tones are ones that a copier keeps apart from white.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Face {
+pub enum Face {
+    /// Paper.
     White,
+    /// A light grey.
     Light,
+    /// A dark grey.
     Dark,
+    /// Ink.
     Black,
 }
 
 impl Face {
-    fn paint(self) -> &'static str {
+    /// Three digits, each twice: `999` is `#999999`.
+    #[must_use]
+    pub fn tone(self) -> &'static str {
         match self {
-            Face::White => "#fff",
-            Face::Light => "#ccc",
-            Face::Dark => "#999",
-            Face::Black => "#000",
+            Face::White => "fff",
+            Face::Light => "ccc",
+            Face::Dark => "999",
+            Face::Black => "000",
         }
     }
 
@@ -41,30 +47,47 @@ impl Face {
 
 /// How a stroke looks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Stroke {
+pub enum Stroke {
+    /// A line to read along.
     Faint,
+    /// As the outlines.
     Plain,
+    /// What is asked about.
     Bold,
+    /// What is not there but meant.
     Dashed,
 }
 
 impl Stroke {
-    /// Attributes, where they are not those of the whole picture.
-    fn attributes(self) -> &'static str {
+    /// How broad, CSS pixels.
+    #[must_use]
+    pub fn width(self) -> f64 {
         match self {
-            Stroke::Faint => " stroke-width=\"0.6\"",
-            Stroke::Plain => "",
-            Stroke::Bold => " stroke-width=\"3\" stroke-linecap=\"round\"",
-            Stroke::Dashed => " stroke-dasharray=\"4 3\"",
+            Stroke::Faint => 0.6,
+            Stroke::Plain | Stroke::Dashed => 1.5,
+            Stroke::Bold => 3.0,
+        }
+    }
+
+    /// Attributes, where they are not those of the whole picture.
+    fn attributes(self) -> String {
+        match self {
+            Stroke::Plain => String::new(),
+            Stroke::Faint => format!(" stroke-width=\"{}\"", self.width()),
+            Stroke::Bold => format!(" stroke-width=\"{}\" stroke-linecap=\"round\"", self.width()),
+            Stroke::Dashed => " stroke-dasharray=\"4 3\"".to_owned(),
         }
     }
 }
 
 /// Which part of a text stands at its place.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Anchor {
+pub enum Anchor {
+    /// Its left end.
     Start,
+    /// Its middle.
     Middle,
+    /// Its right end.
     End,
 }
 
@@ -80,51 +103,76 @@ impl Anchor {
 
 /// One mark.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) enum Mark {
+pub enum Mark {
+    /// A straight line.
     Line {
+        /// One end.
         from: Place,
+        /// The other.
         to: Place,
+        /// How it looks.
         stroke: Stroke,
     },
+    /// A rectangle with sides across and down.
     Rect {
+        /// Upper left corner.
         at: Place,
+        /// Width and height.
         size: Place,
+        /// What lies inside.
         face: Face,
     },
+    /// A circle.
     Circle {
+        /// Its middle.
         centre: Place,
+        /// Half of its width.
         radius: f64,
+        /// What lies inside.
         face: Face,
     },
     /// A closed outline.
     Outline {
+        /// In order.
         corners: Vec<Place>,
+        /// What lies inside.
         face: Face,
     },
     /// Part of a circle against the clock, a half turn at most.
     Arc {
+        /// Where it begins.
         from: Place,
+        /// Where it ends.
         to: Place,
+        /// Of the circle.
         radius: f64,
     },
     /// The left half of a circle.
     HalfDisc {
+        /// Middle of the circle.
         centre: Place,
+        /// Half of the circle's width.
         radius: f64,
+        /// What lies inside.
         face: Face,
     },
     /// Words whose middle line is at the place.
     Text {
+        /// Where.
         at: Place,
+        /// The words.
         text: String,
+        /// Which part of them stands there.
         anchor: Anchor,
+        /// Height of the writing.
         height: f64,
     },
 }
 
 impl Mark {
     /// Upper left and lower right corner of what it covers; of a text about that, of an arc its ends.
-    pub(super) fn bounds(&self) -> (Place, Place) {
+    #[must_use]
+    pub fn bounds(&self) -> (Place, Place) {
         match self {
             Mark::Line { from, to, .. } | Mark::Arc { from, to, .. } => corners_of(&[*from, *to]),
             Mark::Rect { at, size, .. } => (*at, (at.0 + size.0, at.1 + size.1)),
@@ -259,25 +307,25 @@ fn push_mark(out: &mut String, mark: &Mark) {
         ),
         Mark::Rect { at, size, face } => write!(
             out,
-            "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" fill=\"{}\"/>",
+            "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" fill=\"#{}\"/>",
             px(at.0),
             px(at.1),
             px(size.0),
             px(size.1),
-            face.paint()
+            face.tone()
         ),
         Mark::Circle { centre, radius, face } => write!(
             out,
-            "<circle cx=\"{}\" cy=\"{}\" r=\"{}\" fill=\"{}\"/>",
+            "<circle cx=\"{}\" cy=\"{}\" r=\"{}\" fill=\"#{}\"/>",
             px(centre.0),
             px(centre.1),
             px(*radius),
-            face.paint()
+            face.tone()
         ),
         Mark::Outline { corners, face } => {
             let points: Vec<String> = corners.iter().map(|(x, y)| format!("{},{}", px(*x), px(*y))).collect();
             let points = points.join(" ");
-            write!(out, "<polygon points=\"{points}\" stroke-linejoin=\"round\" fill=\"{}\"/>", face.paint())
+            write!(out, "<polygon points=\"{points}\" stroke-linejoin=\"round\" fill=\"#{}\"/>", face.tone())
         }
         Mark::Arc { from, to, radius } => {
             let (x1, y1, r) = (px(from.0), px(from.1), px(*radius));
@@ -285,7 +333,7 @@ fn push_mark(out: &mut String, mark: &Mark) {
         }
         Mark::HalfDisc { centre: (x, y), radius, face } => {
             let (x, r, upper, lower) = (px(*x), px(*radius), px(y - radius), px(y + radius));
-            write!(out, "<path d=\"M{x} {upper}A{r} {r} 0 0 0 {x} {lower}Z\" fill=\"{}\"/>", face.paint())
+            write!(out, "<path d=\"M{x} {upper}A{r} {r} 0 0 0 {x} {lower}Z\" fill=\"#{}\"/>", face.tone())
         }
         Mark::Text { at, text, anchor, height } => write!(
             out,

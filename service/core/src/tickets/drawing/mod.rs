@@ -22,6 +22,7 @@ mod shapes;
 mod solids;
 
 use canvas::Canvas;
+pub use canvas::{Anchor, Face, Mark, Place, Stroke};
 
 /// A picture, laid out.
 #[derive(Debug, Clone, PartialEq)]
@@ -94,6 +95,18 @@ impl Drawing {
     #[must_use]
     pub fn is_narrow(&self) -> bool {
         self.canvas.frame.1.0 <= NARROW
+    }
+
+    /// The marks in the order in which they are drawn; places in CSS pixels, see [`Drawing::frame`].
+    #[must_use]
+    pub fn marks(&self) -> &[Mark] {
+        &self.canvas.marks
+    }
+
+    /// Upper left corner of what is shown, and its width and height, CSS pixels.
+    #[must_use]
+    pub fn frame(&self) -> (Place, Place) {
+        self.canvas.frame
     }
 
     /// The picture as one `svg` element with its text alternative.

@@ -158,7 +158,8 @@ fn an_unmeasured_skill_is_an_empty_cell() {
 fn each_ticket_begins_a_page() {
     let plan = sample::plan();
     let workbook = bytes(&plan);
-    let n_pages: usize = plan.tickets.iter().map(|t| ticket_page::lay_out(t).len()).sum();
+    let n_pages: usize =
+        plan.tickets.iter().map(|t| ticket_page::lay_out(t, ticket_page::PicturesAs::Shapes).len()).sum();
     assert_eq!(n_breaks(&workbook, "Exit tickets"), n_pages - 1);
     let cells = cells(&workbook, "Exit tickets");
     assert_eq!(cells.iter().filter(|row| row[0] == "Exit ticket").count(), 3);
@@ -251,6 +252,23 @@ fn findings_stand_worst_first_with_their_cell() {
     assert_eq!(cells[3][..4], ["error", "week1.xlsx", "Quiz", "C17"]);
     assert_eq!(cells[4][..4], ["note", "week1.xlsx", "Quiz", "A9"]);
     assert_eq!(cells[3][4..], ["The cell holds #REF!.", "Counted as not taken."]);
+}
+
+#[test]
+fn a_finding_leads_to_its_cell_in_their_workbook() {
+    let links = |own_file: Option<&str>, named: &str| {
+        let mut plan = sample::plan();
+        plan.findings[0].sheet = named.to_owned();
+        let ours = staff_sheets(&plan, None, &sample::graph(), &sample::catalogue(), own_file).unwrap();
+        let mut sink = Cursor::new(Vec::new());
+        write_alone(&ours, Form::Plain, &mut sink).unwrap();
+        let xml = sheet_xml(&sink.into_inner(), "Findings");
+        xml.matches("<hyperlink ").map(|_| ()).count() + xml.matches("location=\"'Tom''s quiz'!").count() * 10
+    };
+    assert_eq!(links(Some("week1.xlsx"), "Tom's quiz"), 12, "two links, one of them to the renamed sheet");
+    assert_eq!(links(Some("week1.xlsx"), "groups"), 1, "a sheet of theirs that is called like one of ours");
+    assert_eq!(links(Some("week2.xlsx"), "Tom's quiz"), 0, "another workbook");
+    assert_eq!(links(None, "Tom's quiz"), 0, "their cells are not in this workbook");
 }
 
 #[test]
