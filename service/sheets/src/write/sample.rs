@@ -12,7 +12,7 @@ use sheaf_core::roster::{Day, Minutes, StudentId, TimeSpan};
 use sheaf_core::rotation::Session;
 use sheaf_core::scores::ItemKind;
 use sheaf_core::skills::{SkillCode, SkillGraph};
-use sheaf_core::tickets::{Level, MatchRow, ParamValue, Ticket, TicketItem, TicketOption};
+use sheaf_core::tickets::{Drawing, Level, MatchRow, ParamValue, Ticket, TicketItem, TicketOption};
 use std::collections::BTreeMap;
 
 pub(super) const SCALING: &str = "5.NF.B.5a";
@@ -262,6 +262,7 @@ fn match_grid(number: usize) -> TicketItem {
         kind: ItemKind::Match,
         stem: "Mark what is true of each product.".into(),
         picture: Some("a number line from 0 to 16".into()),
+        drawing: Drawing::parse("line 16 1").ok(),
         options: Vec::new(),
         rows: vec![row("8 × 2/3"), row("8 × 5/4")],
         columns: vec!["less than 8".into(), "more than 8".into()],
