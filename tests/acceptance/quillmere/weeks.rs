@@ -72,7 +72,8 @@ fn a_changed_idea_is_reported_as_changed() {
     let idea = |week| truth[&("0015".to_owned(), week)].1.clone();
     assert_eq!((changed.from, changed.to), (idea(1), idea(4)));
     let reason = &after_four_weeks("0015").judged.reason;
-    assert!(reason.contains("the wrong idea changed from scale-fraction-shrinks to scale-compare-factors"), "{reason}");
+    let before = "the wrong idea was “takes any factor written as a fraction to make a number smaller” and is now “";
+    assert!(reason.contains(before), "{reason}");
 }
 
 #[test]

@@ -36,7 +36,8 @@ impl Weeks {
             let what = "No week of that time is planned; plan one first.";
             return Err(AppError::new(ErrorKind::NotFound, "no-plan", what));
         }
-        let movement = movement(&facts, self.setup.school.mastery.cut, &self.knowledge.graph);
+        let movement =
+            movement(&facts, self.setup.school.mastery.cut, &self.knowledge.graph, &self.knowledge.catalogue);
         tracing::info!(
             job = "movement",
             n_weeks = facts.len(),

@@ -136,6 +136,7 @@ mod tests {
     use super::super::facts::made_up::{child, week};
     use super::super::movement;
     use super::*;
+    use crate::profile::ErrorCatalogue;
     use crate::skills::SkillGraph;
 
     #[test]
@@ -149,7 +150,9 @@ mod tests {
         let mut children: Vec<_> = (0..5).map(|n| of(&format!("a{n}"), "4A", &[])).collect();
         children.extend((0..4).map(|n| of(&format!("b{n}"), "4B", &["read aloud"])));
         let weeks = [week(0, children.clone()), week(1, children)];
-        let parts = parts_of_school(&movement(&weeks, 0.8, &SkillGraph::builtin().unwrap()).students);
+        let parts = parts_of_school(
+            &movement(&weeks, 0.8, &SkillGraph::builtin().unwrap(), &ErrorCatalogue::default()).students,
+        );
         let told: Vec<(&str, bool)> = parts.iter().map(|p| (p.name.as_str(), p.told.is_some())).collect();
         assert_eq!(told, [("4A", true), ("4B", false), ("read aloud", false)]);
         assert_eq!(

@@ -11,7 +11,7 @@
 use super::facts::WeekFacts;
 use super::{Check, ChildFacts, FreshAnswers, Movement, OfChanged, PeoplesWord, TimeReceived, Verdict, movement};
 use crate::plan::SkillState;
-use crate::profile::Standing;
+use crate::profile::{ErrorCatalogue, Standing};
 use crate::roster::{Student, StudentId};
 use crate::skills::{SkillCode, SkillGraph};
 use jiff::{Span, civil::Date};
@@ -106,7 +106,7 @@ pub fn claim_rates(settings: &InventedClasses, seed: u64, graph: &SkillGraph) ->
         let truth = (0..settings.n_students).map(|_| shares.inverse_cdf(rng.gen_range(0.001..0.999))).collect();
         let class = Class { truth, settings, skill: skill.clone() };
         let (weeks, truth) = class.through_the_weeks(&mut rng);
-        rates.count(&movement(&weeks, CUT, graph), &truth);
+        rates.count(&movement(&weeks, CUT, graph, &ErrorCatalogue::default()), &truth);
     }
     rates
 }

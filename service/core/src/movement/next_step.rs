@@ -7,14 +7,24 @@
 use super::facts::ChildFacts;
 use super::{Judged, Verdict};
 use crate::plan::SkillState;
+use crate::profile::ErrorCatalogue;
 use crate::skills::{SkillCode, SkillGraph};
 
-pub(super) fn next_step(last: &ChildFacts, skill: &SkillCode, judged: &Judged, graph: &SkillGraph) -> String {
+pub(super) fn next_step(
+    last: &ChildFacts,
+    skill: &SkillCode,
+    judged: &Judged,
+    graph: &SkillGraph,
+    catalogue: &ErrorCatalogue,
+) -> String {
     if last.looks_guessed && judged.verdict == Verdict::NotEnough {
         return "The last answers look guessed: sit beside the child for two items before deciding.".to_owned();
     }
     if let Some(changed) = &judged.changed_idea {
-        return format!("The wrong idea is another one now ({}): teach against that one.", changed.to);
+        return format!(
+            "The wrong idea is another one now (“{}”): teach against that one.",
+            catalogue.idea(&changed.to)
+        );
     }
     match judged.verdict {
         Verdict::ChangeSomething => change(last, skill, graph),
@@ -62,7 +72,9 @@ mod tests {
         let skill = code("4.NF.A.2");
         let before = graph.get(&skill).unwrap().prerequisites.clone();
         let mut last = child("1", Some("g1"), "4.NF.A.2", 1.0, 5.0);
-        let says = |last: &ChildFacts| next_step(last, &skill, &judged(Verdict::ChangeSomething), &graph);
+        let says = |last: &ChildFacts| {
+            next_step(last, &skill, &judged(Verdict::ChangeSomething), &graph, &ErrorCatalogue::default())
+        };
         assert!(says(&last).starts_with("Ask two items one step down"), "{}", says(&last));
         last.states.extend(before.iter().map(|code| (code.clone(), SkillState::Confirmed)));
         assert!(
@@ -78,7 +90,9 @@ mod tests {
     fn who_was_away_is_given_time() {
         let graph = SkillGraph::builtin().unwrap();
         let mut last = child("1", Some("g1"), "4.NF.A.2", 1.0, 5.0);
-        let says = |last: &ChildFacts, verdict| next_step(last, &code("4.NF.A.2"), &judged(verdict), &graph);
+        let says = |last: &ChildFacts, verdict| {
+            next_step(last, &code("4.NF.A.2"), &judged(verdict), &graph, &ErrorCatalogue::default())
+        };
         assert!(says(&last, Verdict::NotYetTaught).starts_with("Give the time first"));
         assert_eq!(says(&last, Verdict::Met), "");
         last.looks_guessed = true;

@@ -88,6 +88,7 @@ mod tests {
     use super::super::facts::made_up::{child, week};
     use super::super::movement;
     use super::*;
+    use crate::profile::ErrorCatalogue;
     use crate::skills::SkillGraph;
 
     fn seat(stay: Stay, reason: &str) -> GivenSeat {
@@ -114,7 +115,7 @@ mod tests {
             week(0, vec![child("1", Some("g1"), "4.NF.A.1", 1.0, 5.0)]),
             week(1, vec![with("1", None), with("2", Some(seat(Stay::ThisWeek, "twin")))]),
         ];
-        let m = movement(&weeks, 0.8, &SkillGraph::builtin().unwrap());
+        let m = movement(&weeks, 0.8, &SkillGraph::builtin().unwrap(), &ErrorCatalogue::default());
         let told: Vec<(Option<&str>, String)> =
             m.decided().into_iter().map(|d| (d.child.map(|c| c.id.as_str()), d.words)).collect();
         let target = "Target set by a person (\u{201c}test on Friday\u{201d}).".to_owned();

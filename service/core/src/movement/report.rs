@@ -15,6 +15,7 @@ use super::seats::{Way, agreement_of, flows_of};
 use super::state_changes::{StateChanges, state_changes};
 use super::{Check, Flow, Judged, PeoplesWord, SkillWeek, TimeReceived, Verdict, judge};
 use crate::plan::SkillState;
+use crate::profile::ErrorCatalogue;
 use crate::roster::{Student, StudentId};
 use crate::skills::{SkillCode, SkillGraph};
 use jiff::civil::Date;
@@ -126,10 +127,10 @@ type Followed<'a> = Vec<Option<&'a ChildFacts>>;
 
 /// Works movement out. A share of points of `cut` or more counts as reached.
 #[must_use]
-pub fn movement(facts: &[WeekFacts], cut: f64, graph: &SkillGraph) -> Movement {
+pub fn movement(facts: &[WeekFacts], cut: f64, graph: &SkillGraph, catalogue: &ErrorCatalogue) -> Movement {
     let weeks: Vec<Date> = facts.iter().map(|f| f.week).collect();
     let students: Vec<ChildWeeks> =
-        followed(facts).par_iter().filter_map(|child| child_weeks(child, cut, graph)).collect();
+        followed(facts).par_iter().filter_map(|child| child_weeks(child, cut, graph, catalogue)).collect();
     let ways: Vec<(Date, Vec<Way<'_>>)> = (1..weeks.len()).map(|at| (weeks[at], ways_into(&students, at))).collect();
     let seen = Seen::of(&students, cut);
     Movement {
@@ -158,12 +159,12 @@ fn followed(facts: &[WeekFacts]) -> Vec<Followed<'_>> {
 }
 
 /// How it went with the skill last taught; `None` where the child never had a seat.
-fn child_weeks(child: &Followed<'_>, cut: f64, graph: &SkillGraph) -> Option<ChildWeeks> {
+fn child_weeks(child: &Followed<'_>, cut: f64, graph: &SkillGraph, catalogue: &ErrorCatalogue) -> Option<ChildWeeks> {
     let skill = child.iter().rev().flatten().find_map(|c| c.target.clone())?;
     let weeks: Vec<Option<SkillWeek>> = child.iter().map(|c| c.map(|c| c.skill_week(&skill))).collect();
-    let judged = judge(&weeks, cut);
+    let judged = judge(&weeks, cut, catalogue);
     let last = child.iter().rev().flatten().next()?;
-    let next = next_step(last, &skill, &judged, graph);
+    let next = next_step(last, &skill, &judged, graph, catalogue);
     let weeks = child.iter().map(|c| c.map(ChildFacts::child_week)).collect();
     Some(ChildWeeks { student: last.student.clone(), skill, judged, next, weeks })
 }
@@ -185,7 +186,7 @@ mod tests {
     const SKILL: &str = "4.NF.A.1";
 
     fn of_weeks(weeks: &[WeekFacts]) -> Movement {
-        movement(weeks, 0.8, &SkillGraph::builtin().unwrap())
+        movement(weeks, 0.8, &SkillGraph::builtin().unwrap(), &ErrorCatalogue::default())
     }
 
     /// Points of 5 in a group; `None`: not in the week.

@@ -12,7 +12,7 @@
 use super::{TAUGHT_FROM, TimeReceived};
 use crate::numeric::{jeffreys_interval, jeffreys_reaches};
 use crate::plan::SkillState;
-use crate::profile::{ENOUGH_ITEMS, SHOWN_LEVEL};
+use crate::profile::{ENOUGH_ITEMS, ErrorCatalogue, SHOWN_LEVEL};
 
 /// Weeks in a row with the same target from which something is to change.
 pub const STUCK_WEEKS: usize = 3;
@@ -110,7 +110,7 @@ pub struct Judged {
 
 /// Judges the weeks of one child on one skill, the first week first. `None`: the child was in no sheet and no list of that week.
 #[must_use]
-pub fn judge(weeks: &[Option<SkillWeek>], cut: f64) -> Judged {
+pub fn judge(weeks: &[Option<SkillWeek>], cut: f64, catalogue: &ErrorCatalogue) -> Judged {
     let known: Vec<&SkillWeek> = weeks.iter().flatten().collect();
     let run = Run::latest(&known);
     let verdict = match (weeks.last(), known.last()) {
@@ -120,7 +120,7 @@ pub fn judge(weeks: &[Option<SkillWeek>], cut: f64) -> Judged {
     let changed_idea = changed_idea(&known);
     Judged {
         verdict,
-        reason: run.reason(verdict, cut, changed_idea.as_ref()),
+        reason: run.reason(verdict, cut, changed_idea.as_ref(), catalogue),
         changed_idea,
         has_gained: has_gained(&known),
         n_weeks: run.n_weeks,
@@ -203,7 +203,7 @@ impl Run {
         run
     }
 
-    fn reason(&self, verdict: Verdict, cut: f64, changed: Option<&ChangedIdea>) -> String {
+    fn reason(&self, verdict: Verdict, cut: f64, changed: Option<&ChangedIdea>, catalogue: &ErrorCatalogue) -> String {
         let weeks = if self.n_weeks == 1 { "1 week".to_owned() } else { format!("{} weeks", self.n_weeks) };
         let minutes = if self.time.minutes_planned > 0 {
             format!("{} of {} minutes", self.time.minutes_received, self.time.minutes_planned)
@@ -215,7 +215,9 @@ impl Run {
         let Answers { n_items, points, possible } = self.answers;
         let items = if n_items == 1 { "1 item".to_owned() } else { format!("{n_items} items") };
         let counts = format!(
-            "target for {weeks}; lately {minutes}, {points:.1} of {possible:.1} points on {items} (cut {:.0} %)",
+            "target for {weeks}; lately {minutes}, {} of {} points on {items} (cut {:.0} %)",
+            counted(points),
+            counted(possible),
             cut * 100.0
         );
         let says = match verdict {
@@ -229,9 +231,17 @@ impl Run {
             Verdict::Lost => "Was confirmed and is under the cut again",
             Verdict::Left => "Not in the last week's sheets",
         };
-        let idea = changed.map_or(String::new(), |c| format!("; the wrong idea changed from {} to {}", c.from, c.to));
+        let idea = changed.map_or(String::new(), |c| {
+            format!("; the wrong idea was “{}” and is now “{}”", catalogue.idea(&c.from), catalogue.idea(&c.to))
+        });
         format!("{says}: {counts}{idea}.")
     }
+}
+
+/// Points as people write them: whole ones without a decimal.
+fn counted(points: f64) -> String {
+    let tenths = (points * 10.0).round() / 10.0;
+    tenths.to_string()
 }
 
 /// The idea seen most, if it was seen often enough and oftener than any other.
@@ -282,7 +292,7 @@ mod tests {
     }
 
     fn verdict(weeks: &[Option<SkillWeek>]) -> Verdict {
-        judge(weeks, 0.8).verdict
+        judge(weeks, 0.8, &ErrorCatalogue::default()).verdict
     }
 
     #[test]
@@ -290,9 +300,9 @@ mod tests {
         let stuck = [week(1.0, 4, 90), week(0.0, 4, 60), week(1.0, 4, 60)];
         assert_eq!(verdict(&stuck), Verdict::ChangeSomething);
         assert_eq!(
-            judge(&stuck, 0.8).reason,
+            judge(&stuck, 0.8, &ErrorCatalogue::default()).reason,
             "Taught and not learnt yet: look one step down, or change representation, group size or adult: target for 3 weeks; \
-             lately 210 of 270 minutes, 2.0 of 12.0 points on 12 items (cut 80 %)."
+             lately 210 of 270 minutes, 2 of 12 points on 12 items (cut 80 %)."
         );
         assert_eq!(verdict(&stuck[1..]), Verdict::NotEnough, "two weeks");
         assert_eq!(verdict(&[week(1.0, 4, 90), week(0.0, 4, 50), week(1.0, 4, 40)]), Verdict::NotEnough, "two thirds");
@@ -300,7 +310,11 @@ mod tests {
         let short: Vec<_> = (0..5).map(|_| week(0.0, 2, 90)).collect();
         assert_eq!(verdict(&short[..3]), Verdict::NotEnough, "six items");
         assert_eq!(verdict(&short[..4]), Verdict::ChangeSomething, "two items a week make eight in four weeks");
-        assert!(judge(&short, 0.8).reason.contains("270 of 270 minutes, 0.0 of 8.0 points on 8 items"));
+        assert!(
+            judge(&short, 0.8, &ErrorCatalogue::default())
+                .reason
+                .contains("270 of 270 minutes, 0 of 8 points on 8 items")
+        );
         let lately = |points: [f64; 5]| -> Vec<_> { points.into_iter().map(|points| week(points, 2, 90)).collect() };
         assert_eq!(verdict(&lately([0.0, 0.0, 1.0, 1.0, 1.0])), Verdict::ChangeSomething, "half right lately");
         assert_eq!(
@@ -357,20 +371,24 @@ mod tests {
             with(&[("b", 2.0)]),
             with(&[("b", 2.0), ("a", 1.0)]),
         ];
-        let judged = judge(&weeks, 0.8);
+        let judged = judge(&weeks, 0.8, &ErrorCatalogue::default());
         assert_eq!(judged.changed_idea, Some(ChangedIdea { from: "a".into(), to: "b".into() }));
-        assert!(judged.reason.ends_with("; the wrong idea changed from a to b."), "{}", judged.reason);
-        assert_eq!(judge(&weeks[..2], 0.8).changed_idea, None, "nothing came before");
+        assert!(judged.reason.ends_with("; the wrong idea was “a” and is now “b”."), "{}", judged.reason);
+        assert_eq!(judge(&weeks[..2], 0.8, &ErrorCatalogue::default()).changed_idea, None, "nothing came before");
         let even = [with(&[("a", 2.0)]), with(&[("b", 3.0)]), with(&[("a", 3.0)])];
-        assert_eq!(judge(&even, 0.8).changed_idea, None, "two ideas as often");
+        assert_eq!(judge(&even, 0.8, &ErrorCatalogue::default()).changed_idea, None, "two ideas as often");
         let rare = [with(&[("a", 2.0)]), with(&[("b", 1.0)]), with(&[("b", 1.0)])];
-        assert_eq!(judge(&rare, 0.8).changed_idea, None, "seen twice lately is what guessing gives");
+        assert_eq!(
+            judge(&rare, 0.8, &ErrorCatalogue::default()).changed_idea,
+            None,
+            "seen twice lately is what guessing gives"
+        );
     }
 
     #[test]
     fn few_answers_are_no_gain() {
-        assert!(!judge(&[week(1.0, 4, 90), week(3.0, 4, 90)], 0.8).has_gained);
-        assert!(judge(&[week(1.0, 9, 90), week(8.0, 9, 90)], 0.8).has_gained);
-        assert!(!judge(&[week(8.0, 9, 90), week(1.0, 9, 90)], 0.8).has_gained);
+        assert!(!judge(&[week(1.0, 4, 90), week(3.0, 4, 90)], 0.8, &ErrorCatalogue::default()).has_gained);
+        assert!(judge(&[week(1.0, 9, 90), week(8.0, 9, 90)], 0.8, &ErrorCatalogue::default()).has_gained);
+        assert!(!judge(&[week(8.0, 9, 90), week(1.0, 9, 90)], 0.8, &ErrorCatalogue::default()).has_gained);
     }
 }

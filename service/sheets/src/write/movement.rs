@@ -16,7 +16,7 @@ const COLUMNS: [Column; 12] = [
     column("Id", 10.5),
     column("Name", 16.0),
     column("Homeroom", 9.0),
-    column("Group", 8.0),
+    column("Group", 10.0),
     column("Skill last taught", 11.0),
     column("How it goes", 13.0),
     column("First check", 7.0),
@@ -211,6 +211,7 @@ fn parts(sheet: &mut Sheet<'_>, movement: &Movement, looks: &Looks) -> Written {
         return Ok(());
     }
     heading(sheet, "Time and stay", looks)?;
+    sheet.rows(Rows::Fixed);
     for part in &movement.parts {
         if sheet.is_full(2) {
             return Ok(());
