@@ -109,13 +109,13 @@ async fn attendance_is_ticked_and_reaches_movement() {
     // Nobody ticked a session: nothing is noted.
     browser.press(".attendance button").await;
     assert!(browser.text("[role=alert]").await.contains("No session was ticked"));
-    browser.click(".ticks thead input").await;
+    browser.click(".ticks thead input[type=checkbox]").await;
     browser.click(".ticks tbody tr:first-child input").await;
     let away = browser.text(".ticks tbody tr:first-child th .id").await;
     browser.press(".attendance button").await;
     assert!(browser.text("[role=status]").await.contains("Noted: "));
     assert!(
-        is_ticked(&browser, ".ticks thead input").await
+        is_ticked(&browser, ".ticks thead input[type=checkbox]").await
             && !is_ticked(&browser, ".ticks tbody tr:first-child input").await
     );
 
@@ -128,6 +128,15 @@ async fn attendance_is_ticked_and_reaches_movement() {
     let noted =
         movement["students"].as_array().unwrap().iter().filter(|s| s["weeks"][0]["minutes_received"] == planned);
     assert!(noted.count() >= 2, "the others were there");
+
+    browser.click(".ticks thead input[type=checkbox]").await;
+    browser.press(".attendance button").await;
+    assert!(browser.text("[role=status]").await.contains("One session was taken back"));
+    assert!(!is_ticked(&browser, ".ticks thead input[type=checkbox]").await);
+    let movement: serde_json::Value =
+        tokio::task::block_in_place(|| served.script("GET", "/api/v1/movement").send().unwrap().json().unwrap());
+    let received = |s: &serde_json::Value| s["weeks"][0]["minutes_received"].as_u64().unwrap_or(0);
+    assert!(movement["students"].as_array().unwrap().iter().all(|s| received(s) == 0), "as if never noted");
     end(browser, served).await;
 }
 

@@ -2,7 +2,8 @@
 //!
 //! Keeps: a mark given again replaces the one before, and what was not noted again stays
 //! (`later_marks_replace_earlier_ones_alone`); a sheet of several weeks is kept whole or not at all
-//! (`weeks_that_come_together_are_kept_together`). Not here: what attendance comes to (`sheaf_core::movement`).
+//! (`weeks_that_come_together_are_kept_together`); what is taken back is as if it had never been noted
+//! (`a_session_taken_back_is_gone_with_its_marks`). Not here: what attendance comes to (`sheaf_core::movement`).
 
 use crate::connection::write;
 use crate::uploads::parse_date;
@@ -25,6 +26,26 @@ impl Store {
         let mut connection = self.lock();
         let tx = write(&mut connection)?;
         weeks.into_iter().try_for_each(|(week, attendance)| put_week(&tx, &week.to_string(), attendance))?;
+        Ok(tx.commit()?)
+    }
+
+    /// Adds attendance to a week and takes marks back, each by the heading of its session: both or neither.
+    ///
+    /// # Errors
+    /// [`StoreError`]; nothing is changed then.
+    pub fn change_attendance(
+        &self,
+        week: Date,
+        noted: &[Attendance],
+        taken_back: &[(String, Vec<StudentId>)],
+    ) -> Result<(), StoreError> {
+        let mut connection = self.lock();
+        let tx = write(&mut connection)?;
+        let week = week.to_string();
+        noted.iter().try_for_each(|attendance| put_week(&tx, &week, attendance))?;
+        for (label, students) in taken_back {
+            take_back(&tx, &week, label, students)?;
+        }
         Ok(tx.commit()?)
     }
 
@@ -64,6 +85,22 @@ fn put_week(connection: &Connection, week: &str, attendance: &Attendance) -> Res
             }
         }
     }
+    Ok(())
+}
+
+/// Takes the marks of students back, and the session where nobody has a mark of it any more.
+fn take_back(connection: &Connection, week: &str, label: &str, students: &[StudentId]) -> Result<(), StoreError> {
+    for student in students {
+        connection.execute(
+            "DELETE FROM attendance_mark WHERE week = ?1 AND label = ?2 AND student = ?3",
+            params![week, label, student.as_str()],
+        )?;
+    }
+    connection.execute(
+        "DELETE FROM attendance_session WHERE week = ?1 AND label = ?2
+         AND NOT EXISTS (SELECT 1 FROM attendance_mark m WHERE m.week = ?1 AND m.label = ?2)",
+        params![week, label],
+    )?;
     Ok(())
 }
 
@@ -171,6 +208,25 @@ mod tests {
         let kept = store.attendance(WEEK).unwrap();
         assert_eq!(kept.sessions, sessions);
         assert_eq!(kept.rows, sheet(&sessions, &[("1", &[here, gone]), ("2", &[here, None])]).rows);
+    }
+
+    #[test]
+    fn a_session_taken_back_is_gone_with_its_marks() {
+        let store = Store::in_memory().unwrap();
+        let (mon, tue) = (session("mon", Day::Mon), session("tue", Day::Tue));
+        let there = Some(Presence::Present);
+        let noted = sheet(&[mon.clone(), tue.clone()], &[("0001", &[there, there]), ("0002", &[there, there])]);
+        store.put_attendance([(WEEK, &noted)]).unwrap();
+        let ids = |ids: &[&str]| ids.iter().map(|id| StudentId::parse(id).unwrap()).collect::<Vec<_>>();
+        store.change_attendance(WEEK, &[], &[("mon".to_owned(), ids(&["0001"]))]).unwrap();
+        let left = store.attendance(WEEK).unwrap();
+        assert_eq!((left.sessions.len(), left.rows[0].marks[0], left.rows[1].marks[0]), (2, None, there));
+        store.change_attendance(WEEK, &[], &[("mon".to_owned(), ids(&["0002", "0009"]))]).unwrap();
+        let left = store.attendance(WEEK).unwrap();
+        assert_eq!(left.sessions, [tue]);
+        assert_eq!(left.rows.iter().map(|r| r.marks[0]).collect::<Vec<_>>(), [there, there]);
+        store.change_attendance(WEEK, &[noted], &[]).unwrap();
+        assert_eq!(store.attendance(WEEK).unwrap().sessions.len(), 2);
     }
 
     #[test]

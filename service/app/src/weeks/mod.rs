@@ -65,7 +65,7 @@ pub use sheaf_sheets::read::{
 };
 pub use sheaf_store::{Removed, SameChild, Standing, StoredFile, UploadSummary};
 pub use take_in::{GivenFile, Keeping, Taken, TakenIn};
-pub use ticks::{GroupToTick, SessionToTick, Ticked, was_there};
+pub use ticks::{GroupToTick, SessionToTick, Ticked, TicksKept, was_there};
 pub use week::Week;
 
 use crate::error::{AppError, ErrorKind};

@@ -2,7 +2,8 @@
 //!
 //! In:  a week with a plan. Out: a [`GroupToTick`] for each group; a school without a timetable gets a session a school day. Ticked: the
 //! sessions that were held, and who was there. Of a held session the others expected were absent.
-//! Keeps: a session that nobody ticks stays as it was noted (`what_is_not_ticked_as_held_stays`); who was noted late or with minutes and
+//! Keeps: a session that nobody ticks stays as it was noted (`what_is_not_ticked_as_held_stays`), one whose tick was taken away is as if
+//! it had never been noted (`a_tick_taken_away_takes_the_session_back`); who was noted late or with minutes and
 //! is ticked stays so; a session that a sheet named otherwise keeps its name, so that no time counts twice
 //! (`a_session_of_a_sheet_keeps_its_heading`). Not here: sheets of attendance (`attendance`), what it comes to (`sheaf-core`).
 
@@ -41,8 +42,19 @@ pub struct Ticked {
     pub tag: String,
     /// Sessions that were held.
     pub held: BTreeSet<(String, usize)>,
+    /// Sessions that the person saw as noted.
+    pub noted: BTreeSet<(String, usize)>,
     /// Who was there.
     pub there: BTreeSet<(String, usize, String)>,
+}
+
+/// What ticks came to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct TicksKept {
+    /// Marks that were noted.
+    pub n_marks: usize,
+    /// Sessions that were taken back.
+    pub n_taken_back: usize,
 }
 
 impl SessionToTick {
@@ -70,34 +82,37 @@ impl Weeks {
         Ok((plan.plan.groups.iter().map(|g| group_to_tick(&plan.plan, g, &noted)).collect(), plan.tag.clone()))
     }
 
-    /// Keeps what was ticked; gives how many marks.
+    /// Keeps what was ticked, and takes back what was noted of a session whose tick was taken away.
     ///
     /// # Errors
-    /// [`AppError`] of kind input where no session was ticked, stale where the week has another plan by now, or of the records.
-    pub fn tick(&self, week: Week, ticked: &Ticked) -> Result<usize, AppError> {
+    /// [`AppError`] of kind input where no session was ticked and none taken back, stale where the week has another plan by now, or of the records.
+    pub fn tick(&self, week: Week, ticked: &Ticked) -> Result<TicksKept, AppError> {
         let (groups, tag) = self.sessions_to_tick(week)?;
         if tag != ticked.tag {
             let what = "The plan was changed meanwhile; nothing was noted. Look at the sessions again.";
             return Err(AppError::new(ErrorKind::Stale, "plan-changed", what));
         }
-        if ticked.held.is_empty() {
+        if ticked.held.is_empty() && ticked.noted.is_empty() {
             let what = "No session was ticked; tick each one that was held, in the heading of its column.";
             return Err(AppError::new(ErrorKind::Input, "answer-missing", what));
         }
         let mut n_marks = 0;
-        let mut parts = Vec::new();
+        let (mut parts, mut taken_back) = (Vec::new(), Vec::new());
         for group in &groups {
             for (place, session) in group.sessions.iter().enumerate() {
-                if ticked.held.contains(&(group.group.clone(), place)) {
+                let at = (group.group.clone(), place);
+                if ticked.held.contains(&at) {
                     let rows = marks_of(&group.group, place, session, ticked);
                     n_marks += rows.len();
                     parts.push(Attendance { sessions: vec![session.session.clone()], rows });
+                } else if ticked.noted.contains(&at) && session.is_noted() {
+                    taken_back.push((session.session.label.clone(), session.expected.keys().cloned().collect()));
                 }
             }
         }
-        self.store.put_attendance(parts.iter().map(|part| (week.monday(), part)))?;
-        tracing::info!(job = "tick", n_sessions = parts.len(), n_marks);
-        Ok(n_marks)
+        self.store.change_attendance(week.monday(), &parts, &taken_back)?;
+        tracing::info!(job = "tick", n_sessions = parts.len(), n_marks, n_taken_back = taken_back.len());
+        Ok(TicksKept { n_marks, n_taken_back: taken_back.len() })
     }
 }
 
@@ -187,7 +202,7 @@ mod tests {
         let away = group.sessions[0].expected.keys().next().unwrap().clone();
         let there = group.sessions[0].expected.keys().filter(|id| **id != away);
         let there = there.map(|id| (group.group.clone(), 0, id.to_string())).collect();
-        (Ticked { tag, held: BTreeSet::from([(group.group.clone(), 0)]), there }, away)
+        (Ticked { tag, held: BTreeSet::from([(group.group.clone(), 0)]), noted: BTreeSet::new(), there }, away)
     }
 
     #[test]
@@ -195,7 +210,7 @@ mod tests {
         for setup in [TIMETABLE, ""] {
             let weeks = planned(setup);
             let (ticked, away) = all_but_one(&weeks);
-            assert_eq!(weeks.tick(week(), &ticked).unwrap(), ticked.there.len() + 1);
+            assert_eq!(weeks.tick(week(), &ticked).unwrap().n_marks, ticked.there.len() + 1);
             let (groups, _) = weeks.sessions_to_tick(week()).unwrap();
             let sessions: Vec<&SessionToTick> = groups.iter().flat_map(|g| &g.sessions).collect();
             assert_eq!(sessions.iter().filter(|s| s.is_noted()).count(), 1);
@@ -203,6 +218,23 @@ mod tests {
             assert_eq!(noted.expected[&away], Some(Presence::Absent));
             assert_eq!(noted.expected.values().filter(|m| **m == Some(Presence::Present)).count(), ticked.there.len());
         }
+    }
+
+    #[test]
+    fn a_tick_taken_away_takes_the_session_back() {
+        let weeks = planned(TIMETABLE);
+        let (ticked, _) = all_but_one(&weeks);
+        weeks.tick(week(), &ticked).unwrap();
+        let seen = Ticked { noted: ticked.held.clone(), held: BTreeSet::new(), ..ticked.clone() };
+        assert_eq!(weeks.tick(week(), &seen).unwrap(), TicksKept { n_marks: 0, n_taken_back: 1 });
+        assert_eq!(weeks.attendance(week()).unwrap(), Attendance::default());
+        // Once more changes nothing: it is not noted now.
+        assert_eq!(weeks.tick(week(), &seen).unwrap().n_taken_back, 0);
+        // What somebody else noted meanwhile was not seen, and stays.
+        weeks.tick(week(), &ticked).unwrap();
+        let other = Ticked { held: BTreeSet::new(), noted: BTreeSet::from([("g9".to_owned(), 7)]), ..ticked };
+        assert_eq!(weeks.tick(week(), &other).unwrap().n_taken_back, 0);
+        assert!(!weeks.attendance(week()).unwrap().rows.is_empty());
     }
 
     #[test]

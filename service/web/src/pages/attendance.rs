@@ -16,10 +16,11 @@ use sheaf_app::weeks::{GroupToTick, SessionToTick, Ticked, Week, was_there};
 use sheaf_core::movement::Presence;
 use sheaf_core::roster::StudentId;
 
-/// `?kept=12`.
+/// `?kept=12&back=1`.
 #[derive(Debug, Default, Deserialize)]
 pub(crate) struct Asked {
     kept: Option<usize>,
+    back: Option<usize>,
 }
 
 struct Column {
@@ -61,12 +62,14 @@ struct AttendancePage {
     /// Whether the week has a plan.
     has_plan: bool,
     kept: Option<usize>,
+    /// Sessions that were taken back.
+    back: usize,
     error: Option<String>,
 }
 
 /// The page.
 pub(crate) async fn show(service: web::Data<Service>, path: web::Path<String>, asked: web::Query<Asked>) -> PageAnswer {
-    Ok(html(run(&service, move |s| page(s, Week::parse(&path)?, asked.kept, None)).await?))
+    Ok(html(run(&service, move |s| page(s, Week::parse(&path)?, (asked.kept, asked.back), None)).await?))
 }
 
 /// Keeps what was ticked.
@@ -78,10 +81,10 @@ pub(crate) async fn keep(
     let week = Week::parse(&path)?;
     let ticked = ticked_in(&form);
     match run(&service, move |s| s.weeks.tick(week, &ticked)).await {
-        Ok(n) => Ok(see_other(format!("/attendance/{week}?kept={n}"))),
+        Ok(kept) => Ok(see_other(format!("/attendance/{week}?kept={}&back={}", kept.n_marks, kept.n_taken_back))),
         Err(e) if matches!(e.kind, ErrorKind::Input | ErrorKind::Stale) => {
             let status = status_of(e.kind);
-            Ok(html_with(status, run(&service, move |s| page(s, week, None, Some(&e))).await?))
+            Ok(html_with(status, run(&service, move |s| page(s, week, (None, None), Some(&e))).await?))
         }
         Err(e) => Err(e.into()),
     }
@@ -98,6 +101,9 @@ fn ticked_in(form: &[(String, String)]) -> Ticked {
             ("held", (Some(group), Some(at), None)) => {
                 ticked.held.insert((group.to_owned(), at));
             }
+            ("noted", (Some(group), Some(at), None)) => {
+                ticked.noted.insert((group.to_owned(), at));
+            }
             ("there", (Some(group), Some(at), Some(student))) => {
                 ticked.there.insert((group.to_owned(), at, student.to_owned()));
             }
@@ -107,7 +113,12 @@ fn ticked_in(form: &[(String, String)]) -> Ticked {
     ticked
 }
 
-fn page(service: &Service, week: Week, kept: Option<usize>, error: Option<&AppError>) -> Result<String, AppError> {
+fn page(
+    service: &Service,
+    week: Week,
+    (kept, back): (Option<usize>, Option<usize>),
+    error: Option<&AppError>,
+) -> Result<String, AppError> {
     let found = match service.weeks.sessions_to_tick(week) {
         Err(e) if e.kind == ErrorKind::NotFound => None,
         found => Some(found?),
@@ -120,6 +131,7 @@ fn page(service: &Service, week: Week, kept: Option<usize>, error: Option<&AppEr
         groups: groups.iter().map(table).collect(),
         has_plan,
         kept,
+        back: back.unwrap_or(0),
         error: error.map(|e| text::as_sentence(&e.message)),
     })
 }
@@ -171,6 +183,7 @@ mod tests {
             ("held", "g1|0"),
             ("held", "g1"),
             ("held", "g1|0|x"),
+            ("noted", "g1|1"),
             ("there", "g1|0|04|17"),
             ("there", "g1|0"),
             ("there", "g1|x|0417"),
@@ -179,6 +192,7 @@ mod tests {
         let form: Vec<(String, String)> = form.map(|(n, v)| (n.to_owned(), v.to_owned())).to_vec();
         let ticked = ticked_in(&form);
         assert_eq!(ticked.tag, "\"2026-02-02.1\"");
+        assert_eq!(ticked.noted.into_iter().collect::<Vec<_>>(), [("g1".to_owned(), 1)]);
         assert_eq!(ticked.held.into_iter().collect::<Vec<_>>(), [("g1".to_owned(), 0)]);
         assert_eq!(ticked.there.into_iter().collect::<Vec<_>>(), [("g1".to_owned(), 0, "04|17".to_owned())]);
     }
