@@ -215,7 +215,7 @@ mod tests {
         let store = Store::in_memory().unwrap();
         let (mon, tue) = (session("mon", Day::Mon), session("tue", Day::Tue));
         let there = Some(Presence::Present);
-        let noted = sheet(&[mon.clone(), tue.clone()], &[("0001", &[there, there]), ("0002", &[there, there])]);
+        let noted = sheet(&[mon, tue.clone()], &[("0001", &[there, there]), ("0002", &[there, there])]);
         store.put_attendance([(WEEK, &noted)]).unwrap();
         let ids = |ids: &[&str]| ids.iter().map(|id| StudentId::parse(id).unwrap()).collect::<Vec<_>>();
         store.change_attendance(WEEK, &[], &[("mon".to_owned(), ids(&["0001"]))]).unwrap();
