@@ -51,7 +51,7 @@ if (results) {
   };
   const tell = (name, says) => {
     const field = [...results.elements].find((e) => e.name === name);
-    if (!field) return;
+    if (!field || unsaved.has(field.closest("tr"))) return;
     const words = document.createElement("p");
     words.className = "error";
     words.id = `e-${field.id}`;

@@ -45,8 +45,7 @@ impl Counts {
 
     fn words(self) -> String {
         let n = self.n_in + self.n_away + self.n_open;
-        let away = if self.n_away > 0 { format!(", {} absent", self.n_away) } else { String::new() };
-        format!("Results are in of {} of {}{away}; {} open.", self.n_in, text::children(n), self.n_open)
+        format!("Results in: {} of {}. Absent: {}. Open: {}.", self.n_in, text::children(n), self.n_away, self.n_open)
     }
 }
 
@@ -258,7 +257,6 @@ mod tests {
     #[test]
     fn counts_read_as_words() {
         let counts = Counts { n_in: 12, n_away: 1, n_open: 7 };
-        assert_eq!(counts.words(), "Results are in of 12 of 20 children, 1 absent; 7 open.");
-        assert_eq!(Counts { n_in: 1, ..Counts::default() }.words(), "Results are in of 1 of 1 child; 0 open.");
+        assert_eq!(counts.words(), "Results in: 12 of 20 children. Absent: 1. Open: 7.");
     }
 }

@@ -47,7 +47,7 @@ impl Weeks {
             kept.faults.extend(unread);
             sheet = self.read_typed(plan, &known, &new)?;
         }
-        kept.n_kept = new.len();
+        kept.n_kept = new.iter().filter(|(_, row)| is_full(row)).count();
         match (&sheet, &known.upload) {
             (Some(sheet), before) if before.is_none() || sheet.rows != known.rows => {
                 self.put_typed(week.next(), before.as_ref(), sheet)?;
@@ -71,12 +71,13 @@ impl Weeks {
             is_of_plan && new.iter().any(|(id, _)| *id == r.id)
         };
         let mut rows: Vec<SheetRow> = known.rows.iter().filter(|r| !is_typed_anew(r)).cloned().collect();
-        let is_full = |r: &SheetRow| r.cells.iter().any(|c| !c.is_empty());
         rows.extend(new.iter().filter(|(_, r)| is_full(r)).map(|(id, r)| SheetRow { id: id.clone(), ..r.clone() }));
         if rows.is_empty() {
             return Ok(None);
         }
-        rows.sort_by(|a, b| (&a.id, &a.form_code).cmp(&(&b.id, &b.form_code)));
+        // In the order of the workbook's own sheet: the form that comes first gives its items their bare labels.
+        let place = |r: &SheetRow| seats(plan).position(|s| known.id_of(&s.id) == r.id).unwrap_or(usize::MAX);
+        rows.sort_by_cached_key(|r| (place(r), r.id.clone(), r.form_code.clone()));
         let written: Vec<SheetRow> = rows.iter().map(|r| as_written(plan, known, r)).collect();
         let bytes = to_csv(&written)?;
         let files = vec![stored(FileKind::Scores, GivenFile { name: TYPED_FILE.to_owned(), bytes })];
@@ -174,8 +175,17 @@ fn judge(plan: &Plan, known: &Known, row: &TypedRow) -> Result<Result<SheetRow, 
 }
 
 fn seated<'p>(plan: &'p Plan, id: &str) -> Option<&'p StudentReport> {
-    let members = plan.groups.iter().flat_map(|g| &g.members);
-    members.filter_map(|&m| plan.students.get(m)).find(|s| s.id.as_str() == id)
+    seats(plan).find(|s| s.id.as_str() == id)
+}
+
+/// Who has a seat, group by group.
+fn seats(plan: &Plan) -> impl Iterator<Item = &StudentReport> {
+    plan.groups.iter().flat_map(|g| &g.members).filter_map(|&m| plan.students.get(m))
+}
+
+/// Whether anything is said of the child.
+fn is_full(row: &SheetRow) -> bool {
+    row.cells.iter().any(|c| !c.is_empty())
 }
 
 /// The row with the name that the plan has, and who was absent absent from every item of a form.

@@ -127,7 +127,7 @@ pub struct EntryFault {
 /// What became of typed rows.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct KeptResults {
-    /// Rows that were kept.
+    /// Rows that were kept and say something.
     pub n_kept: usize,
     /// Faults of the rows that were not.
     pub faults: Vec<EntryFault>,

@@ -1,4 +1,5 @@
-//! Claims about typed results that hold over several jobs, on the small quiz: typed, typed again, beside sheets and plans.
+//! Claims about typed results that hold over several jobs: typed, typed again, emptied, beside sheets and plans, forgotten.
+//! On the small quiz, whose six children sit in two groups of three; answers are each ticket's own key.
 
 use super::super::small_quiz::{QUIZ, file, week};
 use super::super::{Keeping, SchoolSetup, Stage, Taken};
@@ -98,17 +99,28 @@ fn a_row_with_a_fault_stays_as_it_was() {
 #[test]
 fn what_the_reader_leaves_out_is_told() {
     let weeks = planned();
-    let row = right(&weeks, 0);
-    let known = weeks.known_results(week()).unwrap();
-    assert!(known.rows.is_empty());
-    let plan = weeks.plan(week()).unwrap();
-    let numeric = ticket_of(&plan.plan, &row.form_code).unwrap().items.iter().position(|i| i.kind == ItemKind::Numeric);
-    let Some(at) = numeric else { return };
+    let (groups, plan) = (weeks.results_to_type(week()).unwrap().0, weeks.plan(week()).unwrap());
+    let number_on = |form: &FormToType| {
+        let items = &ticket_of(&plan.plan, &form.form_code).unwrap().items;
+        items.iter().position(|i| i.kind == ItemKind::Numeric)
+    };
+    let children = groups.iter().flat_map(|g| &g.children);
+    let forms = children.flat_map(|c| c.forms.iter().map(move |form| (c, form)));
+    let (child, form, at) = forms.filter_map(|(c, form)| Some((c, form, number_on(form)?))).next().unwrap();
+    let row = TypedRow {
+        student: child.id.to_string(),
+        entries: key_of(&weeks, &form.form_code),
+        form_code: form.form_code.clone(),
+        is_away: false,
+    };
     let mut dated = row;
     dated.entries[at] = "4-Mar".into();
-    let kept = keep(&weeks, vec![dated, right(&weeks, 1)]);
-    assert_eq!((kept.n_kept, kept.faults[0].number), (1, Some(at + 1)));
-    assert_eq!(standings(&weeks)[..2], [ResultStanding::Open, ResultStanding::In]);
+    let other = (0..3).map(|at| right(&weeks, at)).find(|r| r.student != dated.student).unwrap();
+    let kept = keep(&weeks, vec![dated.clone(), other]);
+    assert_eq!((kept.n_kept, kept.faults.len(), kept.faults[0].number), (1, 1, Some(at + 1)));
+    let all = weeks.results_to_type(week()).unwrap().0;
+    let in_or_open = |id: &str| all.iter().flat_map(|g| &g.children).find(|c| c.id.as_str() == id).unwrap().standing;
+    assert_eq!(in_or_open(&dated.student), ResultStanding::Open);
 }
 
 #[test]
