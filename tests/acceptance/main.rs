@@ -15,6 +15,7 @@ mod movement_pages;
 mod own_files;
 mod printed;
 mod quillmere;
+mod results_pages;
 mod served;
 mod tarrowby;
 mod ticket_pages;

@@ -39,6 +39,8 @@ pub(crate) fn all(app: &mut ServiceConfig) {
         .route("/tickets/{date}/undo", post().to(pages::swap::undo))
         .route("/attendance/{date}", get().to(pages::attendance::show))
         .route("/attendance/{date}", post().to(pages::attendance::keep))
+        .route("/results/{date}", get().to(pages::results::show))
+        .route("/results/{date}", post().to(pages::results::keep))
         .route("/movement", get().to(pages::movement::show))
         .route("/movement/memo/{date}", get().to(pages::memo::show))
         .route("/movement/memo/{date}", post().to(pages::memo::decide))

@@ -6,13 +6,14 @@ use crate::served::{Served, quillmere};
 use reqwest::blocking::multipart::{Form, Part};
 
 /// Pages of the first week; each is there with and without records.
-pub const PAGES: [&str; 9] = [
+pub const PAGES: [&str; 10] = [
     "/",
     "/score-sheets",
     "/groups/2026-02-02",
     "/rotation/2026-02-02",
     "/tickets/2026-02-02",
     "/tickets/2026-02-02/keys",
+    "/results/2026-02-02",
     "/movement",
     "/students",
     "/school",

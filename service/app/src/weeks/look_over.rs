@@ -188,7 +188,7 @@ fn nothing_to_count() -> AppError {
     )
 }
 
-fn not_waiting() -> AppError {
+pub(super) fn not_waiting() -> AppError {
     AppError::new(
         ErrorKind::Conflict,
         "upload-not-waiting",

@@ -35,18 +35,22 @@ impl Weeks {
     /// [`AppError`] of kind not found where the week has no plan, or of the records.
     pub fn make_ups(&self, week: Week) -> Result<Vec<MakeUp>, AppError> {
         let plan = self.plan(week)?;
-        let taken = self.taken_by_form(week)?;
+        let taken = self.taken_by_form(week, None)?;
         let of_group = |group: &Group| make_up(&plan.plan, group, &taken);
         Ok(plan.plan.groups.iter().filter_map(of_group).collect())
     }
 
-    /// Who has results on which form.
-    fn taken_by_form(&self, week: Week) -> Result<BTreeMap<String, BTreeSet<StudentId>>, AppError> {
+    /// Who has results on which form; one upload may be left out.
+    pub(super) fn taken_by_form(
+        &self,
+        week: Week,
+        without: Option<i64>,
+    ) -> Result<BTreeMap<String, BTreeSet<StudentId>>, AppError> {
         let mut taken: BTreeMap<String, BTreeSet<StudentId>> = BTreeMap::new();
         let mut at = week;
         for _ in 0..=WEEKS_AFTER {
             let mut uploads = self.store.uploads_of(at.monday())?;
-            uploads.retain(|u| u.standing.counts());
+            uploads.retain(|u| u.standing.counts() && Some(u.id) != without);
             if !uploads.is_empty() {
                 add(&mut taken, &self.read_together(&uploads)?.table);
             }

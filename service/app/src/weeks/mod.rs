@@ -34,6 +34,7 @@ mod overview;
 mod plan_week;
 mod record;
 mod repair;
+mod results;
 #[cfg(test)]
 mod small_quiz;
 mod students;
@@ -59,6 +60,9 @@ pub use overrule::{Decision, Decisions, Effect, Figures};
 pub use overview::{Stage, WeekOverview};
 pub use plan_week::{Remade, WeekPlan, WeekWorkbook};
 pub use repair::KeptRepair;
+pub use results::{
+    ChildToType, EntryFault, EntryHint, FormToType, GroupResults, KeptResults, ResultStanding, TypedResults, TypedRow,
+};
 pub use sheaf_sheets::read::{
     ColumnReading, ColumnUse, KnownItem, LayoutKey, LeftOutReason, Orientation, Reading, RememberedItems, SheetChoice,
     SheetLeftOut, SheetReading, SheetShape, ShownRow, Standing as SheetStanding,
@@ -127,6 +131,8 @@ pub struct Weeks {
     setup: SchoolSetup,
     /// Plans made again lately, the latest last.
     remembered: Mutex<Vec<Arc<WeekPlan>>>,
+    /// Held while typed results are put in place of the last ones, which are read before.
+    typing: Mutex<()>,
 }
 
 impl Weeks {
@@ -159,7 +165,13 @@ impl Weeks {
     }
 
     fn with(store: Store, setup: SchoolSetup) -> Result<Self, AppError> {
-        Ok(Weeks { store, knowledge: setup.knowledge()?, setup, remembered: Mutex::default() })
+        Ok(Weeks {
+            store,
+            knowledge: setup.knowledge()?,
+            setup,
+            remembered: Mutex::default(),
+            typing: Mutex::default(),
+        })
     }
 
     /// What is known before any sheet.
@@ -177,6 +189,11 @@ impl Weeks {
     /// Lets go of plans made again lately.
     fn forget_remembered(&self) {
         self.remembered.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clear();
+    }
+
+    /// Lets go of plans of this week and those after it, which alone look back on it.
+    fn forget_from(&self, week: Week) {
+        self.remembered.lock().unwrap_or_else(std::sync::PoisonError::into_inner).retain(|plan| plan.week < week);
     }
 
     /// Whether the records answer.

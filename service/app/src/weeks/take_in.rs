@@ -243,7 +243,7 @@ pub(super) fn no_such_upload() -> AppError {
     )
 }
 
-fn stored(kind: FileKind, file: GivenFile) -> StoredFile {
+pub(super) fn stored(kind: FileKind, file: GivenFile) -> StoredFile {
     let name = bare_name(&file.name);
     StoredFile { kind, name, sha256: hex(&Sha256::digest(&file.bytes)), bytes: Some(file.bytes) }
 }
@@ -256,7 +256,7 @@ fn bare_name(name: &str) -> String {
 }
 
 /// Of the contents in order, not of the names.
-fn digest_of(files: &[StoredFile]) -> String {
+pub(super) fn digest_of(files: &[StoredFile]) -> String {
     let mut hash = Sha256::new();
     for file in files {
         hash.update(if file.kind == FileKind::Items { b"items " } else { b"scores" });

@@ -8,6 +8,7 @@
 //! Not here: what a reading holds (`sheaf-app` writes and reads its JSON), old originals (`care`).
 
 mod files;
+mod rewrite;
 #[cfg(test)]
 mod tests;
 
@@ -37,6 +38,12 @@ impl Standing {
     #[must_use]
     pub fn counts(self) -> bool {
         self == Standing::Counted
+    }
+
+    /// Whether this one took its place.
+    #[must_use]
+    pub fn is_replaced_by(self, id: i64) -> bool {
+        self == Standing::ReplacedBy(id)
     }
 
     fn parse(state: &str, replaced_by: Option<i64>) -> Result<Self, StoreError> {

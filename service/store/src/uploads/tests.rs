@@ -131,6 +131,22 @@ fn taking_back_restores_what_was_replaced_and_its_plan() {
 }
 
 #[test]
+fn what_no_plan_was_made_from_is_written_anew() {
+    let store = Store::in_memory().unwrap();
+    let id = add(&store, monday(2), "d", &[file(FileKind::Scores, "x")]).id();
+    let (files, digest) = ([file(FileKind::Scores, "y")], "e".repeat(64));
+    let new = || NewUpload { week: monday(2), digest: &digest, files: &files, start: Start::Counted, reading: "[]" };
+    assert!(store.rewrite_upload(id, new()).unwrap());
+    let upload = store.upload(id).unwrap().unwrap();
+    assert_eq!((upload.files.as_slice(), upload.reading.as_deref()), (&files[..], Some("[]")));
+    assert!(!store.is_planned_from(id).unwrap());
+    keep_plan(&store, &[id]);
+    assert!(store.is_planned_from(id).unwrap());
+    assert!(!store.rewrite_upload(id, new()).unwrap());
+    assert!(!store.rewrite_upload(99, new()).unwrap());
+}
+
+#[test]
 fn what_is_taken_back_leaves_the_file() {
     let folder = tempfile::tempdir().unwrap();
     let store = Store::open(&folder.path().join("records.db")).unwrap();

@@ -1,8 +1,9 @@
 //! `/`: where this week stands and the one next step.
 //!
-//! In:  the week's stage and, where there is one, its plan. Out: four steps, each done, next or later, and one button.
+//! In:  the week's stage and, where there is one, its plan. Out: five steps, each done, next or later, and one button.
 //! Not here: which week is shown unasked (`Service::home_week`).
 
+use super::results::Counts;
 use super::{Frame, Here, PageAnswer, html, render, text};
 use crate::service::{Service, run};
 use actix_web::web;
@@ -112,6 +113,11 @@ fn steps(service: &Service, overview: &WeekOverview) -> Result<Vec<Step>, AppErr
         || "Tickets, keys and the staff workbook".to_owned(),
         |p| format!("{}, staff workbook", text::count(p.plan.tickets.len(), "ticket form")),
     );
+    let results = match plan {
+        Some(_) => Counts::of(&service.weeks.results_to_type(week)?.0),
+        None => Counts::default(),
+    };
+    let has_results = results.n_in > 0;
     let first_open = if has_sheets { "next" } else { "later" };
     Ok(vec![
         Step {
@@ -138,9 +144,27 @@ fn steps(service: &Service, overview: &WeekOverview) -> Result<Vec<Step>, AppErr
         },
         Step {
             name: "Hand out",
-            state: if is_current { "next" } else { "later" },
+            state: match (is_current, has_results) {
+                (true, true) => "done",
+                (true, false) => "next",
+                (false, _) => "later",
+            },
             words: hand_out,
             address: format!("/tickets/{week}"),
+        },
+        Step {
+            name: "Results in",
+            state: match (has_results, results.n_open) {
+                (true, 0) => "done",
+                (true, _) => "next",
+                (false, _) => "later",
+            },
+            words: if has_results {
+                format!("{} in, {} open", results.n_in, results.n_open)
+            } else {
+                "What the tickets say, for the next plan".to_owned()
+            },
+            address: format!("/results/{week}"),
         },
     ])
 }

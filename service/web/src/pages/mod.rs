@@ -17,6 +17,8 @@ pub(crate) mod look_over;
 mod maths;
 pub(crate) mod memo;
 pub(crate) mod movement;
+pub(crate) mod results;
+mod results_view;
 pub(crate) mod rosters;
 pub(crate) mod rotation;
 pub(crate) mod school;

@@ -32,6 +32,11 @@ pub(super) fn count(n: usize, singular: &str) -> String {
     if n == 1 { format!("1 {singular}") } else { format!("{n} {singular}s") }
 }
 
+/// `1 child`, `3 children`.
+pub(super) fn children(n: usize) -> String {
+    if n == 1 { "1 child".to_owned() } else { format!("{n} children") }
+}
+
 /// A capital at the start, a full stop at the end.
 pub(super) fn as_sentence(message: &str) -> String {
     let mut chars = message.trim().chars();
@@ -53,6 +58,7 @@ mod tests {
     fn words_read_as_words() {
         assert_eq!(week_words(Week::parse("2026-02-04").unwrap()), "Week of Monday 2 February 2026");
         assert_eq!((count(1, "student"), count(0, "student")), ("1 student".into(), "0 students".into()));
+        assert_eq!((children(1), children(0)), ("1 child".into(), "0 children".into()));
         assert_eq!(as_sentence("the file is empty"), "The file is empty.");
         assert_eq!((points(3.0), points(2.5), points(1.0 / 3.0)), ("3".into(), "2.5".into(), "0.33".into()));
     }
