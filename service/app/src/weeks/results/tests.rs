@@ -89,7 +89,7 @@ fn a_row_with_a_fault_stays_as_it_was() {
     let mut wrong = before.clone();
     wrong.entries[0] = "Z".into();
     let both = TypedRow { is_away: true, ..right(&weeks, 2) };
-    let kept = keep(&weeks, vec![wrong, right(&weeks, 1), both.clone()]);
+    let kept = keep(&weeks, vec![wrong, right(&weeks, 1), both]);
     assert_eq!((kept.n_kept, kept.refused().len()), (1, 2));
     assert_eq!((kept.faults[0].number, kept.faults[1].number), (Some(1), None));
     assert_eq!(first_group(&weeks)[0].entries, before.entries);
