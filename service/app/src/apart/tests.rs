@@ -5,14 +5,16 @@
 use super::*;
 use crate::error::ErrorKind;
 use sheaf_core::skills::SkillGraph;
-use std::os::unix::fs::PermissionsExt;
 use std::time::Instant;
 
 /// A program that is this shell script, in a folder that lasts as long as the test.
 fn script(folder: &tempfile::TempDir, text: &str) -> PathBuf {
     let path = folder.path().join("reader");
-    std::fs::write(&path, format!("#!/bin/sh\n{text}\n")).unwrap();
-    std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o700)).unwrap();
+    // Written by another process: were it open for writing here, a process that another test starts meanwhile would hold it open, too,
+    // and a file that somebody may write to is not run.
+    let write = "printf '#!/bin/sh\n%s\n' \"$1\" >\"$0\" && chmod 700 \"$0\"";
+    let written = std::process::Command::new("/bin/sh").arg("-c").arg(write).arg(&path).arg(text).status().unwrap();
+    assert!(written.success());
     path
 }
 
