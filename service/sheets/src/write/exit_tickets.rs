@@ -70,11 +70,7 @@ fn fill<'t>(
                 if *points > ROW_POINTS {
                     sheet.height(*points);
                 }
-                if let Line::Drawn(drawing, alternative, scale) = line {
-                    let spot = Spot { row: sheet.row(), col: 1, from_origin: (FIRST_POINTS, above), scale: *scale };
-                    sheet.pictures().add(spot, drawing, alternative);
-                }
-                draw(sheet, line, *points, looks)?;
+                draw(sheet, line, (above, *points), looks)?;
                 sheet.next()?;
                 above += points;
             }
@@ -92,7 +88,8 @@ fn has_room(sheet: &Sheet<'_>, starts: &[RowNum], pages: &[Page<'_>]) -> bool {
     starts.len() + pages.len() <= MAX_BREAKS && !sheet.is_full(RowNum::try_from(n_rows).unwrap_or(RowNum::MAX / 2))
 }
 
-fn draw(sheet: &mut Sheet<'_>, line: &Line<'_>, points: f64, looks: &Looks) -> Written {
+/// Writes a line whose row begins so far below the top of the sheet and is so high, points.
+fn draw(sheet: &mut Sheet<'_>, line: &Line<'_>, (above, points): (f64, f64), looks: &Looks) -> Written {
     let look = &looks.ticket;
     match line {
         Line::Heading(code, page) => {
@@ -126,7 +123,11 @@ fn draw(sheet: &mut Sheet<'_>, line: &Line<'_>, points: f64, looks: &Looks) -> W
             sheet.text(1, "Answer", &look.label);
             blanks(sheet, 2, 3, &look.line);
         }
-        Line::Drawn(..) | Line::Room => {}
+        Line::Drawn(drawing, alternative, scale) => {
+            let spot = Spot { row: sheet.row(), col: 1, from_origin: (FIRST_POINTS, above), scale: *scale };
+            sheet.pictures().add(spot, drawing, alternative);
+        }
+        Line::Room => {}
     }
     Ok(())
 }

@@ -1,6 +1,7 @@
 //! Paper: size, direction, margins, what stands over and under each page.
 //!
-//! Keeps: letter paper, print in black and white but for a sheet with pictures, which are black and grey (`frame`); `&` in a header is doubled (`an_ampersand_in_a_header_is_doubled` in `text`);
+//! Keeps: letter paper; print in black and white but for a sheet with pictures, which are black and grey (`frame`); `&` in a header
+//! is doubled (`an_ampersand_in_a_header_is_doubled` in `text`);
 //! staff pages carry `contains student information`, children's pages do not
 //! (`staff_pages_say_what_they_contain`); pages are counted on paper (acceptance test `every_sheet_prints_as_a_teacher_expects`). A sheet with page breaks of its own is never scaled to fit, since a scaled
 //! sheet may ignore its breaks. Not here: column widths, which are chosen to fit this paper.

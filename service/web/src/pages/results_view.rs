@@ -139,7 +139,7 @@ mod tests {
             form_code: "KTRWB-3A".into(),
             entries: vec!["B".into()],
         };
-        GroupResults { group: "g3".into(), name: "Group 3".into(), children: vec![child] }
+        GroupResults { group: "g3".into(), children: vec![child] }
     }
 
     #[test]

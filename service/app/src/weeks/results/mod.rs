@@ -85,8 +85,6 @@ pub struct ChildToType {
 pub struct GroupResults {
     /// Id.
     pub group: String,
-    /// Name.
-    pub name: String,
     /// Members; none where the group has no ticket.
     pub children: Vec<ChildToType>,
 }
@@ -202,7 +200,6 @@ fn groups_to_type(plan: &Plan, known: &Known) -> Vec<GroupResults> {
         let members = group.members.iter().filter_map(|&m| plan.students.get(m)).filter(|_| !tickets.is_empty());
         GroupResults {
             group: group.id.clone(),
-            name: group.name.clone(),
             children: members.map(|s| child(plan, known, &tickets, (&s.id, s.shown_name()))).collect(),
         }
     };
