@@ -3,7 +3,7 @@
 //! In:  sums over the members of each skill's gain (`n_skills` numbers) and of each wrong idea's strength (`n_codes` numbers).
 //! Out: the greatest, over skills, of the summed gain plus [`IDEA_WEIGHT`] times the strongest summed idea of that skill.
 //! The weights keep the order of wishes: one student's need outweighs a shared idea, a shared idea outweighs any spread.
-//! Keeps: `looking_ahead_agrees_with_the_sums`.
+//! Keeps: `looking_ahead_agrees_with_the_sums`, `worth_grows_and_never_by_more_than_the_part`.
 
 use super::needs::Needs;
 use crate::numeric::GroupAim;
@@ -109,6 +109,17 @@ mod tests {
             prop_assert!(near(aim.worth(&base), by_hand(&base, 6, &ideas_of_skill)));
             prop_assert!(near(aim.worth_with(&base, &unit), by_hand(&with, 6, &ideas_of_skill)));
             prop_assert!(near(aim.worth_without(&base, &unit), by_hand(&without, 6, &ideas_of_skill)));
+        }
+
+        #[test]
+        fn worth_grows_and_never_by_more_than_the_part(
+            base in prop::collection::vec(0.0..5.0_f64, 11),
+            part in prop::collection::vec(0.0..1.0_f64, 11),
+        ) {
+            let ideas_of_skill = vec![vec![0], vec![], vec![1, 2], vec![2], vec![], vec![3, 4]];
+            let aim = NeedAim { n_skills: 6, ideas_of_skill: &ideas_of_skill };
+            let grown = aim.worth_with(&base, &part) - aim.worth(&base);
+            prop_assert!(grown >= -1e-12 && grown <= aim.worth(&part) + 1e-12, "{grown} of {}", aim.worth(&part));
         }
     }
 }

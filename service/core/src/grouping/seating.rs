@@ -26,7 +26,7 @@ use std::collections::BTreeMap;
 /// Starts for every pool of a whole district, and how many are followed to the end.
 const WIDE_EFFORT: SearchEffort = SearchEffort { n_starts: 50, n_finalists: 6, n_agreeing: 50 };
 /// The same for a grade: every start is followed, until six agree.
-const GRADE_EFFORT: SearchEffort = SearchEffort { n_starts: 100, n_finalists: 100, n_agreeing: 6 };
+const GRADE_EFFORT: SearchEffort = SearchEffort { n_starts: 60, n_finalists: 60, n_agreeing: 6 };
 /// Students in all up to whom the effort for a grade is affordable.
 const GRADE_UP_TO: usize = 60;
 /// Students of one pool searched together; a larger pool is cut into slices of like needs, or time would grow with its square.

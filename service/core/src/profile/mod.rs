@@ -44,6 +44,9 @@ use std::collections::HashMap;
 /// Level of every interval that is shown.
 pub const SHOWN_LEVEL: f64 = 0.80;
 
+/// Students reported one after the other, so that most intervals are found and not worked out.
+const FEWEST_IN_A_PART: usize = 64;
+
 /// What every student shows on every measured skill.
 #[derive(Debug)]
 pub struct Profiles {
@@ -76,6 +79,7 @@ pub fn estimate(table: &ResponseTable, graph: &SkillGraph, mastery: &MasterySett
     let interval = IntervalCache::default();
     let reports = (0..table.n_students())
         .into_par_iter()
+        .with_min_len(FEWEST_IN_A_PART)
         .map_init(
             || interval.clone(),
             |cache, student| {

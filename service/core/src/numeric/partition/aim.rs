@@ -2,6 +2,8 @@
 //!
 //! Cost of a group: spread weight × sum of squared distances to the group's mean, minus the group's worth. The worth depends only on
 //! the sums of the members' statistics, so a change is looked at without visiting the members.
+//! Statistics are at least 0; more of them are never worth less, and two groups together never more than each by itself
+//! (`worth_grows_and_never_by_more_than_the_part` in `grouping::aim`): the search rules changes out by that.
 
 /// How a group is judged.
 pub trait GroupAim: Sync {

@@ -14,6 +14,7 @@
 mod aim;
 mod near;
 mod near_home;
+mod products;
 mod start;
 mod walk;
 
@@ -22,6 +23,7 @@ pub use near_home::{Homes, partition_near_home};
 
 use ndarray::Array2;
 use near::nearest_units;
+use products::{Products, dot};
 use rand::SeedableRng;
 use rand_xoshiro::Xoshiro256Plus;
 use rayon::prelude::*;
@@ -74,9 +76,41 @@ impl SearchEffort {
 }
 
 /// Starts made before it is looked whether enough agree.
-const BATCH: usize = 20;
+const BATCH: usize = 10;
 /// Costs closer than this are the same.
 const SAME_COST: f64 = 1e-9;
+
+/// What every start of a search knows of its units.
+struct Known {
+    /// Of each unit its nearest others; empty where every group is looked at.
+    near: Vec<Vec<u32>>,
+    /// Products of every two units, where they are few enough.
+    products: Option<Products>,
+    /// Squared length of each unit's summed points.
+    lengths: Vec<f64>,
+    /// One by each size that a group may have; nobody has no spread.
+    inverses: Vec<f64>,
+    /// What each unit is worth by itself.
+    tops: Vec<f64>,
+    /// Whether every unit is one member and nobody is kept apart: only moves change a size then.
+    is_plain: bool,
+}
+
+impl Known {
+    fn of<A: GroupAim>(units: &Units, capacity: Capacity, aim: &A) -> Self {
+        let own = |r: ndarray::ArrayView1<'_, f64>| r.as_slice().map_or_else(|| r.dot(&r), |r| dot(r, r));
+        let n_members: usize = units.sizes.iter().sum();
+        let inverse = |n: usize| if n == 0 { 0.0 } else { 1.0 / n as f64 };
+        Known {
+            near: nearest_units(units, capacity.n_groups),
+            products: Products::of(units),
+            lengths: units.points.rows().into_iter().map(own).collect(),
+            inverses: (0..=capacity.max_size.min(n_members)).map(inverse).collect(),
+            tops: units.worths.rows().into_iter().map(|r| aim.worth(r.as_slice().unwrap_or_default())).collect(),
+            is_plain: units.sizes.iter().all(|&s| s == 1) && units.apart.iter().all(Vec::is_empty),
+        }
+    }
+}
 
 /// A start after some passes.
 struct Run {
@@ -98,20 +132,20 @@ pub fn search_partition<A: GroupAim>(
     if units.sizes.is_empty() || capacity.n_groups == 0 {
         return None;
     }
-    let near = nearest_units(units, capacity.n_groups);
+    let known = Known::of(units, capacity, aim);
     let first_pass = |start: usize| -> Option<Run> {
         let mut rng = rng_of(seed, start);
         let labels = match given.get(start) {
             Some(labels) if is_legal(units, capacity, labels) => labels.clone(),
             _ => random_placement(units, capacity, &mut rng)?,
         };
-        let mut walk = Walk::new(units, capacity, aim, &near, labels, &mut rng);
+        let mut walk = Walk::new(units, capacity, aim, &known, labels, &mut rng);
         walk.pass();
         Some(Run { start, cost: walk.total(), labels: walk.into_labels() })
     };
     let settle = |run: Run| {
         let mut rng = rng_of(!seed, run.start);
-        let mut walk = Walk::new(units, capacity, aim, &near, run.labels, &mut rng);
+        let mut walk = Walk::new(units, capacity, aim, &known, run.labels, &mut rng);
         walk.settle();
         Run { start: run.start, cost: walk.total(), labels: walk.into_labels() }
     };
@@ -130,8 +164,9 @@ pub fn search_partition<A: GroupAim>(
 /// Runs of the starts, batch by batch, until enough of them agree on the lowest cost. Batches do not depend on the threads there are.
 fn in_batches(n_starts: usize, n_agreeing: usize, run: impl Fn(usize) -> Option<Run> + Sync) -> Vec<Run> {
     let mut runs: Vec<Run> = Vec::new();
-    for first in (0..n_starts).step_by(BATCH) {
-        let batch = first..(first + BATCH).min(n_starts);
+    let n_together = BATCH.max(n_agreeing);
+    for first in (0..n_starts).step_by(n_together) {
+        let batch = first..(first + n_together).min(n_starts);
         runs.extend(batch.into_par_iter().filter_map(&run).collect::<Vec<Run>>());
         let lowest = runs.iter().map(|r| r.cost).fold(f64::INFINITY, f64::min);
         if runs.iter().filter(|r| r.cost <= lowest + SAME_COST).count() >= n_agreeing.max(1) {

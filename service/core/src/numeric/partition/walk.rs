@@ -1,17 +1,21 @@
 //! One start on its way down: moves and swaps of units between groups, always the best one for a unit.
 //!
 //! The cost of a change is worked out from sums alone: with S the sum of a group's points and Q that of their squared lengths, its
-//! spread is Q - |S|²/n, so a swap needs one dot product with each of the two groups and never visits their members.
+//! spread is Q - |S|²/n, so a swap needs one dot product with each of the two groups and never visits their members. Up to
+//! as many units as `products` keeps, they are looked up; above they are worked out.
 //! A unit that found nothing better is looked at again only with groups that changed since.
 
 use super::aim::GroupAim;
-use super::{Capacity, Units};
+use super::products::{GroupProducts, dot};
+use super::{Capacity, Known, Units};
 use ndarray::Array2;
 use rand::seq::SliceRandom;
 use rand_xoshiro::Xoshiro256Plus;
 
 /// A change must gain more than this, so that rounding never turns in circles.
 const LEAST_GAIN: f64 = 1e-9;
+/// A change is ruled out unseen only where it falls short by more than rounding could.
+const SURELY_LESS: f64 = 1e-7;
 /// Passes after which a start stops even if something still helps.
 const MOST_PASSES: usize = 200;
 
@@ -22,6 +26,14 @@ struct Change {
     to: usize,
     /// The unit that comes back in a swap; `None` for a move.
     back: Option<usize>,
+}
+
+/// Takes a change where it gains more than the least that is still worth taking.
+fn offer(best: &mut Option<Change>, least: &mut f64, change: Change) {
+    if change.gain > *least {
+        *least = change.gain;
+        *best = Some(change);
+    }
 }
 
 /// What a group sums over its members.
@@ -61,19 +73,6 @@ impl<'a> Rows<'a> {
     }
 }
 
-/// The dot product, in four lanes that the compiler keeps in wide registers.
-fn dot(a: &[f64], x: &[f64]) -> f64 {
-    let mut lanes = [0.0; 4];
-    let (heads_a, heads_x) = (a.chunks_exact(4), x.chunks_exact(4));
-    let rest: f64 = heads_a.remainder().iter().zip(heads_x.remainder()).map(|(a, x)| a * x).sum();
-    for (a, x) in heads_a.zip(heads_x) {
-        for lane in 0..4 {
-            lanes[lane] += a[lane] * x[lane];
-        }
-    }
-    rest + (lanes[0] + lanes[1]) + (lanes[2] + lanes[3])
-}
-
 /// A group with or without the unit that is on offer: the sums that a change starts from.
 struct Offer {
     points: Vec<f64>,
@@ -87,20 +86,32 @@ impl Offer {
         Offer { points: vec![0.0; units.points.ncols()], worths: vec![0.0; units.worths.ncols()], length: 0.0 }
     }
 
-    /// The group's sums, plus (`sign` 1) or minus (`sign` -1) a unit's.
-    fn set(&mut self, group: &Sums, points: &[f64], worths: &[f64], sign: f64) {
+    /// The group's sums, plus (`sign` 1) or minus (`sign` -1) a unit's. Its points are not needed where the length is known already.
+    fn set(&mut self, group: &Sums, points: &[f64], worths: &[f64], sign: f64, length: Option<f64>) {
         let combine = |into: &mut [f64], base: &[f64], unit: &[f64]| {
             into.iter_mut().zip(base).zip(unit).for_each(|((a, b), x)| *a = b + sign * x);
         };
-        combine(&mut self.points, &group.points, points);
         combine(&mut self.worths, &group.worths, worths);
-        self.length = dot(&self.points, &self.points);
+        self.length = length.unwrap_or_else(|| {
+            combine(&mut self.points, &group.points, points);
+            dot(&self.points, &self.points)
+        });
     }
 }
 
-/// A squared length shared by `n` members; nobody has no spread.
-fn per_member(length: f64, n: usize) -> f64 {
-    if n == 0 { 0.0 } else { length / n as f64 }
+/// The sizes of the two groups after a change.
+#[derive(Clone, Copy)]
+struct Sizes {
+    left: usize,
+    joined: usize,
+}
+
+/// A unit on its way from group `g` to group `h`.
+#[derive(Clone, Copy)]
+struct Way {
+    u: usize,
+    g: usize,
+    h: usize,
 }
 
 /// One start on its way.
@@ -108,7 +119,6 @@ pub(super) struct Walk<'a, A> {
     units: &'a Units,
     capacity: Capacity,
     aim: &'a A,
-    near: &'a [Vec<u32>],
     points: Rows<'a>,
     worths: Rows<'a>,
     order: Vec<usize>,
@@ -116,8 +126,9 @@ pub(super) struct Walk<'a, A> {
     members: Vec<Vec<usize>>,
     sums: Vec<Sums>,
     costs: Vec<f64>,
-    /// Squared length of each unit's summed points.
-    lengths: Vec<f64>,
+    /// Dot products, where they are looked up.
+    products: Option<GroupProducts<'a>>,
+    known: &'a Known,
     /// When a group last changed, and when a unit last found nothing better anywhere.
     changed: Vec<u32>,
     content: Vec<u32>,
@@ -135,7 +146,7 @@ impl<'a, A: GroupAim> Walk<'a, A> {
         units: &'a Units,
         capacity: Capacity,
         aim: &'a A,
-        near: &'a [Vec<u32>],
+        known: &'a Known,
         labels: Vec<usize>,
         rng: &mut Xoshiro256Plus,
     ) -> Self {
@@ -149,7 +160,6 @@ impl<'a, A: GroupAim> Walk<'a, A> {
             units,
             capacity,
             aim,
-            near,
             points,
             worths,
             order,
@@ -157,7 +167,8 @@ impl<'a, A: GroupAim> Walk<'a, A> {
             members,
             sums: (0..k).map(|_| Sums::empty(units)).collect(),
             costs: vec![0.0; k],
-            lengths: (0..n).map(|u| dot(points.row(u), points.row(u))).collect(),
+            products: known.products.as_ref().map(|p| GroupProducts::new(p, k)),
+            known,
             changed: vec![1; k],
             content: vec![0; n],
             now: 1,
@@ -217,6 +228,9 @@ impl<'a, A: GroupAim> Walk<'a, A> {
             sums.points.iter_mut().zip(self.points.row(u)).for_each(|(s, x)| *s += x);
             sums.worths.iter_mut().zip(self.worths.row(u)).for_each(|(s, x)| *s += x);
         }
+        if let Some(products) = &mut self.products {
+            products.sum_up(g, &self.members[g]);
+        }
         self.costs[g] = match sums.n_members {
             0 => 0.0,
             n => {
@@ -230,9 +244,10 @@ impl<'a, A: GroupAim> Walk<'a, A> {
     fn best_change(&mut self, u: usize) -> Option<Change> {
         let g = self.labels[u];
         let mut best = None;
-        self.left.set(&self.sums[g], self.points.row(u), self.worths.row(u), -1.0);
-        let near = self.near;
-        if let Some(units) = near.get(u) {
+        let length = self.products.as_ref().map(|p| p.group(g) - 2.0 * p.of(g, u) + self.known.lengths[u]);
+        self.left.set(&self.sums[g], self.points.row(u), self.worths.row(u), -1.0, length);
+        let known = self.known;
+        if let Some(units) = known.near.get(u) {
             self.look += 1;
             for &v in units {
                 let h = self.labels[v as usize];
@@ -252,43 +267,71 @@ impl<'a, A: GroupAim> Walk<'a, A> {
         if h == g || self.changed[g].max(self.changed[h]) <= self.content[u] {
             return;
         }
-        self.joined.set(&self.sums[h], self.points.row(u), self.worths.row(u), 1.0);
-        let before = self.costs[g] + self.costs[h];
+        let length = self.products.as_ref().map(|p| p.group(h) + 2.0 * p.of(h, u) + self.known.lengths[u]);
+        self.joined.set(&self.sums[h], self.points.row(u), self.worths.row(u), 1.0, length);
         let square = self.aim.spread_weight() * (self.sums[g].square + self.sums[h].square);
-        let backs = std::iter::once(None).chain(self.members[h].iter().copied().map(Some));
-        for back in backs {
-            let Some(after) = self.cost_after(u, g, h, back) else { continue };
-            let gain = before - square - after;
-            if gain > LEAST_GAIN.max(best.map_or(0.0, |b| b.gain)) {
-                *best = Some(Change { gain, to: h, back });
+        let before = self.costs[g] + self.costs[h] - square;
+        let way = Way { u, g, h };
+        let worth = self.aim.worth(&self.left.worths) + self.aim.worth(&self.joined.worths);
+        let mut least = LEAST_GAIN.max(best.map_or(0.0, |b| b.gain));
+        if let Some(sizes) = self.sizes_after(way, None) {
+            let lengths = self.left.length * self.inverse(sizes.left) + self.joined.length * self.inverse(sizes.joined);
+            offer(
+                best,
+                &mut least,
+                Change { gain: before + self.aim.spread_weight() * lengths + worth, to: h, back: None },
+            );
+        }
+        // One comes for one: where all units are alike in size, sizes stay as they are.
+        let as_now = Sizes { left: self.sums[g].n_members, joined: self.sums[h].n_members };
+        for &v in &self.members[h] {
+            let sizes = if self.known.is_plain { Some(as_now) } else { self.sizes_after(way, Some(v)) };
+            let Some(sizes) = sizes else { continue };
+            let spread = before + self.aim.spread_weight() * self.lengths_after_swap(way, v, sizes);
+            // The group left is worth at most what it is and the unit is; the group joined, at most what it is with both.
+            if spread + worth + self.known.tops[v] + SURELY_LESS > least {
+                offer(best, &mut least, Change { gain: spread + self.worth_after_swap(v), to: h, back: Some(v) });
             }
         }
     }
 
-    /// Cost of `g` and `h` after the change, less the weighted squares, which no change between the two alters. `None` where a limit breaks.
-    fn cost_after(&self, u: usize, g: usize, h: usize, back: Option<usize>) -> Option<f64> {
+    /// The sizes after a change; `None` where a limit breaks.
+    fn sizes_after(&self, Way { u, g, h }: Way, back: Option<usize>) -> Option<Sizes> {
         let Capacity { min_size, max_size, .. } = self.capacity;
         let leaves = self.units.sizes[u];
         let comes = back.map_or(0, |v| self.units.sizes[v]);
-        let n_g = self.sums[g].n_members - leaves + comes;
-        let n_h = self.sums[h].n_members + leaves - comes;
-        if n_g < min_size || n_g > max_size || n_h < min_size || n_h > max_size {
-            return None;
-        }
-        if !self.may_join(u, h, back) || back.is_some_and(|v| !self.may_join(v, g, Some(u))) {
-            return None;
-        }
+        let left = self.sums[g].n_members - leaves + comes;
+        let joined = self.sums[h].n_members + leaves - comes;
+        let limits = min_size..=max_size;
+        let is_legal = limits.contains(&left)
+            && limits.contains(&joined)
+            && self.may_join(u, h, back)
+            && back.is_none_or(|v| self.may_join(v, g, Some(u)));
+        is_legal.then_some(Sizes { left, joined })
+    }
+
+    fn inverse(&self, size: usize) -> f64 {
+        self.known.inverses[size]
+    }
+
+    /// Squared lengths of the two groups' sums after a swap with `v`, each shared by its members.
+    fn lengths_after_swap(&self, Way { u, g, h }: Way, v: usize, sizes: Sizes) -> f64 {
         let (left, joined) = (&self.left, &self.joined);
-        let Some(v) = back else {
-            let lengths = per_member(left.length, n_g) + per_member(joined.length, n_h);
-            let worth = self.aim.worth(&left.worths) + self.aim.worth(&joined.worths);
-            return Some(-self.aim.spread_weight() * lengths - worth);
+        let (with_left, with_joined) = match &self.products {
+            Some(products) => {
+                let pair = products.pair(u, v);
+                (products.of(g, v) - pair, products.of(h, v) + pair)
+            }
+            None => (dot(&left.points, self.points.row(v)), dot(&joined.points, self.points.row(v))),
         };
-        let (point, worths, own) = (self.points.row(v), self.worths.row(v), self.lengths[v]);
-        let in_g = left.length + 2.0 * dot(&left.points, point) + own;
-        let in_h = joined.length - 2.0 * dot(&joined.points, point) + own;
-        let worth = self.aim.worth_with(&left.worths, worths) + self.aim.worth_without(&joined.worths, worths);
-        Some(-self.aim.spread_weight() * (per_member(in_g, n_g) + per_member(in_h, n_h)) - worth)
+        let in_g = left.length + 2.0 * with_left + self.known.lengths[v];
+        let in_h = joined.length - 2.0 * with_joined + self.known.lengths[v];
+        in_g * self.inverse(sizes.left) + in_h * self.inverse(sizes.joined)
+    }
+
+    fn worth_after_swap(&self, v: usize) -> f64 {
+        let worths = self.worths.row(v);
+        self.aim.worth_with(&self.left.worths, worths) + self.aim.worth_without(&self.joined.worths, worths)
     }
 
     fn may_join(&self, u: usize, h: usize, except: Option<usize>) -> bool {

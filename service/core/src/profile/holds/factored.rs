@@ -5,7 +5,7 @@
 //! Keeps: `one_skill_items_are_exact`, `an_item_of_two_skills_comes_near_the_exact_posterior`.
 
 use super::answers::{Answer, Answers};
-use super::noise::Noise;
+use super::noise::LogRatios;
 use super::prior::{NODES, NodeCounts, SkillPrior};
 use super::{Evidence, SUREST, Way};
 
@@ -50,8 +50,8 @@ impl Way for Factored {
         }
     }
 
-    fn solve(&self, room: &mut Room, answers: &Answers<'_>, noise: &[Noise], given: &[Answer]) {
-        let likelihood_ratios: Vec<f64> = given.iter().map(|a| noise[a.item].log_ratio(a).exp()).collect();
+    fn solve(&self, room: &mut Room, answers: &Answers<'_>, ratios: &[LogRatios], given: &[Answer]) {
+        let likelihood_ratios: Vec<f64> = given.iter().map(|a| ratios[a.item].of(a).exp()).collect();
         room.ratios.fill(1.0);
         room.touched.fill(false);
         given.iter().flat_map(|a| answers.items[a.item].skills).for_each(|&k| room.touched[k] = true);

@@ -6,7 +6,7 @@
 //! Keeps: `equals_the_hand_value`. Time: K × 2^K additions a student.
 
 use super::answers::{Answer, Answers};
-use super::noise::Noise;
+use super::noise::LogRatios;
 use super::prior::{NODES, NodeCounts, SkillPrior};
 use super::{Evidence, Way};
 
@@ -45,12 +45,12 @@ impl Way for Lattice {
         Room { posterior: vec![0.0; 1 << self.n_skills], held: vec![0.0; 1 << self.n_skills] }
     }
 
-    fn solve(&self, room: &mut Room, answers: &Answers<'_>, noise: &[Noise], given: &[Answer]) {
+    fn solve(&self, room: &mut Room, answers: &Answers<'_>, ratios: &[LogRatios], given: &[Answer]) {
         let posterior = &mut room.posterior;
         posterior.fill(0.0);
         for answer in given {
             let set = answers.sets[answers.items[answer.item].set] as usize;
-            posterior[set] += noise[answer.item].log_ratio(answer);
+            posterior[set] += ratios[answer.item].of(answer);
         }
         for k in 0..self.n_skills {
             pass_up(posterior, k);
@@ -87,15 +87,11 @@ impl Way for Lattice {
     fn node_counts(&self, evidence: Evidence) -> NodeCounts {
         let n_skills = self.n_skills;
         let mut counts = NodeCounts::new(n_skills);
+        let shown: Vec<f64> =
+            evidence.combinations.iter().zip(&self.log_prior).map(|(n, log_prior)| n / log_prior.exp()).collect();
         for (q, (_, weight)) in NODES.iter().enumerate() {
             let at_node = combinations(&self.prior, q);
-            let mut here: Vec<f64> = evidence
-                .combinations
-                .iter()
-                .zip(&at_node)
-                .zip(&self.log_prior)
-                .map(|((n, p), log_prior)| n * weight * p / log_prior.exp())
-                .collect();
+            let mut here: Vec<f64> = shown.iter().zip(&at_node).map(|(n, p)| n * weight * p).collect();
             let students: f64 = here.iter().sum();
             for k in 0..n_skills {
                 pass_down(&mut here, k);

@@ -35,7 +35,7 @@ use answers::{Answer, Answers, MOST_EXACT_SKILLS};
 use factored::Factored;
 use lattice::Lattice;
 use ndarray::{Array2, Axis};
-use noise::{NoiseCounts, refit_noise};
+use noise::{LogRatios, NoiseCounts, refit_noise};
 use prior::NodeCounts;
 use rayon::prelude::*;
 
@@ -97,7 +97,7 @@ trait Way: Sync {
     /// Combinations of skills that the way counts; 0 where it takes skills one by one.
     fn n_combinations(&self) -> usize;
     /// Works out one student; what follows is about the student just worked out.
-    fn solve(&self, room: &mut Self::Room, answers: &Answers<'_>, noise: &[Noise], given: &[Answer]);
+    fn solve(&self, room: &mut Self::Room, answers: &Answers<'_>, ratios: &[LogRatios], given: &[Answer]);
     /// Probability of holding all skills of an item.
     fn held(&self, room: &Self::Room, answers: &Answers<'_>, item: usize) -> f64;
     /// Probability of holding a skill.
@@ -153,11 +153,12 @@ fn fit<W: Way>(answers: &Answers<'_>, n_skills: usize) -> HoldModel {
 fn refit<W: Way>(model: &HoldModel, answers: &Answers<'_>, sample: &[&[Answer]]) -> HoldModel {
     let n_skills = model.prior.n_skills();
     let way = W::new(&model.prior, answers);
+    let ratios = model.log_ratios();
     let shown = |chunk: &[&[Answer]]| {
         let mut evidence = Evidence::new(answers.items.len(), n_skills, way.n_combinations());
         let mut room = way.room();
         for given in chunk {
-            way.solve(&mut room, answers, &model.items, given);
+            way.solve(&mut room, answers, &ratios, given);
             given.iter().for_each(|a| evidence.noise[a.item].add(way.held(&room, answers, a.item), a));
             way.add(&room, &mut evidence);
         }
@@ -172,6 +173,10 @@ fn refit<W: Way>(model: &HoldModel, answers: &Answers<'_>, sample: &[&[Answer]])
 }
 
 impl HoldModel {
+    fn log_ratios(&self) -> Vec<LogRatios> {
+        self.items.iter().map(Noise::log_ratios).collect()
+    }
+
     fn distance(&self, other: &HoldModel) -> f64 {
         let noise = |a: &Noise, b: &Noise| (a.guess - b.guess).abs().max((a.slip - b.slip).abs());
         let kinds = self.kinds.iter().zip(&other.kinds).map(|(a, b)| noise(a, b)).fold(0.0, f64::max);
@@ -183,6 +188,7 @@ impl HoldModel {
 fn mastery_under<W: Way>(model: &HoldModel, answers: &Answers<'_>) -> Array2<f64> {
     let n_skills = model.prior.n_skills();
     let way = W::new(&model.prior, answers);
+    let ratios = model.log_ratios();
     let mut mastery = Array2::zeros((answers.of_student.len(), n_skills));
     if n_skills == 0 {
         return mastery;
@@ -190,7 +196,7 @@ fn mastery_under<W: Way>(model: &HoldModel, answers: &Answers<'_>) -> Array2<f64
     mastery.axis_iter_mut(Axis(0)).into_par_iter().zip(&answers.of_student).for_each_init(
         || way.room(),
         |room, (mut row, given)| {
-            way.solve(room, answers, &model.items, given);
+            way.solve(room, answers, &ratios, given);
             row.iter_mut().enumerate().for_each(|(k, m)| *m = way.mastery(room, k).clamp(SUREST, 1.0 - SUREST));
         },
     );

@@ -30,11 +30,23 @@ impl Noise {
         PRIOR_GUESS.map(|guess| Noise { guess, slip: PRIOR_SLIP })
     }
 
-    /// Log of how much likelier an answer is with the skills than without; partial points count in proportion.
-    pub(super) fn log_ratio(&self, answer: &Answer) -> f64 {
-        let right = ((1.0 - self.slip) / self.guess).ln();
-        let wrong = (self.slip / (1.0 - self.guess)).ln();
-        answer.weight * (answer.share * right + (1.0 - answer.share) * wrong)
+    /// What an answer speaks for, worked out once for all students.
+    pub(super) fn log_ratios(&self) -> LogRatios {
+        LogRatios { right: ((1.0 - self.slip) / self.guess).ln(), wrong: (self.slip / (1.0 - self.guess)).ln() }
+    }
+}
+
+/// Log of how much likelier a right answer is with the skills than without, and a wrong one.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct LogRatios {
+    right: f64,
+    wrong: f64,
+}
+
+impl LogRatios {
+    /// The same of an answer; partial points count in proportion.
+    pub(super) fn of(&self, answer: &Answer) -> f64 {
+        answer.weight * (answer.share * self.right + (1.0 - answer.share) * self.wrong)
     }
 }
 

@@ -23,7 +23,7 @@ fn model(n_items: usize, levels: Vec<f64>, factor: f64) -> HoldModel {
 fn weighed<W: Way>(model: &HoldModel, answers: &Answers<'_>) -> Vec<f64> {
     let way = W::new(&model.prior, answers);
     let mut room = way.room();
-    way.solve(&mut room, answers, &model.items, &answers.of_student[0]);
+    way.solve(&mut room, answers, &model.log_ratios(), &answers.of_student[0]);
     (0..model.prior.n_skills()).map(|k| way.mastery(&room, k)).collect()
 }
 
