@@ -17,6 +17,7 @@ mod printed;
 mod quillmere;
 mod results_pages;
 mod served;
+mod setup_pages;
 mod tarrowby;
 mod ticket_pages;
 mod tickets_back;

@@ -20,6 +20,7 @@ mod kept_choices;
 mod memo;
 mod plans;
 mod same_child;
+mod setup;
 mod students;
 mod uploads;
 
@@ -32,4 +33,5 @@ pub use kept_choices::{KeptItems, Said};
 pub use memo::MemoDecision;
 pub use plans::{KeptPlan, NO_OVERRULES, NewPlan, WeekRecord};
 pub use same_child::SameChild;
+pub use setup::KeptSetup;
 pub use uploads::{Added, FileKind, NewUpload, Standing, Start, StoredFile, Upload, UploadSummary};

@@ -49,6 +49,11 @@ pub(crate) fn all(app: &mut ServiceConfig) {
         .route("/students/same-child", post().to(pages::students::same_child))
         .route("/students/{id}", get().to(pages::child::show))
         .route("/school", get().to(pages::school::show))
+        .route("/school/setup", get().to(pages::setup::show))
+        .route("/school/setup", post().to(pages::setup::keep))
+        .route("/school/setup/text", post().to(pages::setup::keep_text))
+        .route("/school/setup/file", post().to(pages::setup::keep_file))
+        .route("/school/setup.toml", get().to(pages::setup::file))
         .service(
             web::scope("/api/v1")
                 .route("/openapi.json", get().to(api::about::openapi))

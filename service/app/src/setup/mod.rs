@@ -8,7 +8,9 @@
 //!           `the_shipped_file_and_the_reader_know_the_same_keys`)
 //! Not here: what the rules do (`sheaf-core`), where the file lies (`cli`, `sheaf-web`).
 
+mod about;
 mod clash;
+mod form;
 mod groups;
 mod keys;
 mod reader;
@@ -16,6 +18,9 @@ mod rules;
 #[cfg(test)]
 mod tests;
 mod timetable;
+
+pub use about::{KeyAbout, SectionAbout, about_setup};
+pub use form::{Fields, Kind, field_at, fields_of, kind_of, text_with};
 
 use crate::error::AppError;
 use reader::{Section, Source};

@@ -20,7 +20,7 @@ impl Weeks {
     /// [`AppError`] where not one student with one session could be read (nothing is kept then), or of the records.
     pub fn put_attendance(&self, week: Week, file: &GivenFile) -> Result<Vec<Finding>, AppError> {
         let source = SourceFile { name: &file.name, bytes: &file.bytes };
-        let (attendance, mut findings) = apart::reader().attendance(source, apart::limits_of(&self.setup.school))?;
+        let (attendance, mut findings) = apart::reader().attendance(source, apart::limits_of(&self.setup().school))?;
         findings.extend(self.strangers(&attendance)?);
         let weeks = by_week(&attendance, Some(week));
         self.store.put_attendance(weeks.iter().map(|(week, part)| (week.monday(), part)))?;
@@ -43,7 +43,7 @@ impl Weeks {
 
     /// What each noted student got of the week's time, by the timetable in force.
     pub(super) fn time_received(&self, week: Week) -> Result<Vec<(StudentId, TimeReceived)>, AppError> {
-        self.time_received_by(week, &self.setup.school.blocks)
+        self.time_received_by(week, &self.setup().school.blocks)
     }
 
     /// The same by another timetable, such as the one that the week was planned with.

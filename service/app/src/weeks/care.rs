@@ -18,7 +18,7 @@ impl Weeks {
     /// # Errors
     /// [`AppError`] of the records; nothing is removed then.
     pub fn remove_old_originals(&self, today: Date) -> Result<Removed, AppError> {
-        let weeks = i64::try_from(self.setup.school.records.keep_originals_weeks).unwrap_or(i64::MAX);
+        let weeks = i64::try_from(self.setup().school.records.keep_originals_weeks).unwrap_or(i64::MAX);
         let before = Week::of(today).monday().saturating_sub(Span::new().try_weeks(weeks).unwrap_or_default());
         for monday in self.store.mondays()?.into_iter().filter(|m| *m < before) {
             self.keep_missing_readings(monday)?;

@@ -61,7 +61,7 @@ impl Weeks {
             n_uploads: uploads.len(),
             n_originals: uploads.iter().filter(|u| u.originals == Originals::Go).count(),
             n_plans: plans.len(),
-            is_in_setup: who.is_in(&self.setup.toml),
+            is_in_setup: who.is_in(&self.setup().toml),
         };
         tracing::info!(
             job = "forget",

@@ -35,7 +35,7 @@ impl Weeks {
     /// As [`Weeks::movement`]; of kind not found where the week has no plan.
     pub fn memo(&self, week: Week) -> Result<CycleMemo, AppError> {
         self.kept(week)?;
-        let n_before = i32::try_from(self.setup.school.cycle.weeks.saturating_sub(1)).unwrap_or(0);
+        let n_before = i32::try_from(self.setup().school.cycle.weeks.saturating_sub(1)).unwrap_or(0);
         let first = Week::of(week.monday().saturating_sub(jiff::Span::new().days(7 * n_before.min(MOST_WEEKS_BACK))));
         let movement = self.movement(Some(first), Some(week))?;
         let decisions = self.store.memo_decisions(week.monday())?;

@@ -35,6 +35,7 @@ mod plan_week;
 mod record;
 mod repair;
 mod results;
+mod setup;
 #[cfg(test)]
 mod small_quiz;
 mod students;
@@ -63,6 +64,7 @@ pub use repair::KeptRepair;
 pub use results::{
     ChildToType, EntryFault, EntryHint, FormToType, GroupResults, KeptResults, ResultStanding, TypedResults, TypedRow,
 };
+pub use setup::THE_SETUP;
 pub use sheaf_sheets::read::{
     ColumnReading, ColumnUse, KnownItem, LayoutKey, LeftOutReason, Orientation, Reading, RememberedItems, SheetChoice,
     SheetLeftOut, SheetReading, SheetShape, ShownRow, Standing as SheetStanding,
@@ -78,7 +80,7 @@ use crate::setup::parse_school;
 use sheaf_core::roster::School;
 use sheaf_store::{Store, StoreError};
 use std::path::Path;
-use std::sync::{Arc, Mutex};
+use std::sync::{Arc, Mutex, RwLock};
 
 /// The school setup with the text it came from; the text is kept with each plan.
 #[derive(Debug, Clone)]
@@ -128,7 +130,9 @@ impl SchoolSetup {
 pub struct Weeks {
     store: Store,
     knowledge: Knowledge,
-    setup: SchoolSetup,
+    setup: RwLock<Arc<SchoolSetup>>,
+    /// SHA-256 of the setup that was given at the start.
+    given_sha256: String,
     /// Plans made again lately, the latest last.
     remembered: Mutex<Vec<Arc<WeekPlan>>>,
     /// Held while typed results are put in place of the last ones, which are read before.
@@ -165,10 +169,13 @@ impl Weeks {
     }
 
     fn with(store: Store, setup: SchoolSetup) -> Result<Self, AppError> {
+        let given_sha256 = take_in::sha256(setup.toml.as_bytes());
+        let setup = setup::in_force(&store, setup)?;
         Ok(Weeks {
             store,
             knowledge: setup.knowledge()?,
-            setup,
+            setup: RwLock::new(Arc::new(setup)),
+            given_sha256,
             remembered: Mutex::default(),
             typing: Mutex::default(),
         })
@@ -178,12 +185,6 @@ impl Weeks {
     #[must_use]
     pub fn knowledge(&self) -> &Knowledge {
         &self.knowledge
-    }
-
-    /// The setup in force.
-    #[must_use]
-    pub fn setup(&self) -> &SchoolSetup {
-        &self.setup
     }
 
     /// Lets go of plans made again lately.

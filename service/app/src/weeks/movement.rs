@@ -37,7 +37,7 @@ impl Weeks {
             return Err(AppError::new(ErrorKind::NotFound, "no-plan", what));
         }
         let movement =
-            movement(&facts, self.setup.school.mastery.cut, &self.knowledge.graph, &self.knowledge.catalogue);
+            movement(&facts, self.setup().school.mastery.cut, &self.knowledge.graph, &self.knowledge.catalogue);
         tracing::info!(
             job = "movement",
             n_weeks = facts.len(),

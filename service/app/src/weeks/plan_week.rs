@@ -80,6 +80,7 @@ impl Weeks {
     /// meanwhile), or of the records; the last plan stays then.
     pub fn plan_week(&self, week: Week, seed: Option<u64>) -> Result<Arc<WeekPlan>, AppError> {
         let started = Instant::now();
+        let setup = self.setup();
         let mut uploads = self.store.uploads_of(week.monday())?;
         uploads.retain(|u| u.standing.counts());
         if uploads.is_empty() {
@@ -94,8 +95,14 @@ impl Weeks {
             None => self.held_from_before(week)?,
         };
         let besides = (attended.as_slice(), decisions.overrules());
-        let (plan, holds) =
-            self.compute_beside(kept.as_ref(), week, (&sources, &uploads), seed, (besides.0, &besides.1))?;
+        let (plan, holds) = self.compute_beside(
+            &setup.school,
+            kept.as_ref(),
+            week,
+            (&sources, &uploads),
+            seed,
+            (besides.0, &besides.1),
+        )?;
         // Who was out is out of the new plan too, unless it no longer knows them.
         let repairs = still_known(&plan, kept.as_ref().map_or("[]", |k| &k.repairs))?;
         let plan = applied(plan, &repairs)?;
@@ -104,7 +111,7 @@ impl Weeks {
         let new = NewPlan {
             week: week.monday(),
             seed,
-            setup: &self.setup.toml,
+            setup: &setup.toml,
             holds: &holds,
             repairs: &repairs,
             overrules: &overrules,
@@ -178,7 +185,7 @@ impl Weeks {
     /// As [`Weeks::plan`]; our fault where the file cannot be written.
     pub fn shared_file(&self, week: Week, naming: Naming, name: &str) -> Result<Option<SharedFile>, AppError> {
         let week_plan = self.plan(week)?;
-        let smallest = self.setup.school.records.smallest_count;
+        let smallest = self.setup().school.records.smallest_count;
         let files = shared_files(&self.knowledge, &week_plan.plan, naming, smallest)?;
         Ok(files.into_iter().find(|file| file.name == name))
     }
@@ -201,6 +208,7 @@ impl Weeks {
     /// With the groups of the plan before kept together where sheets were only added; without, where the limits forbid it.
     fn compute_beside(
         &self,
+        school: &School,
         before: Option<&KeptPlan>,
         week: Week,
         (sources, uploads): (&[i64], &[Upload]),
@@ -209,12 +217,12 @@ impl Weeks {
     ) -> Result<(Plan, Holds), AppError> {
         let holds = holds_of(before, sources)?;
         if !holds.is_empty() {
-            match self.compute(week, uploads, &with_holds(&self.setup.school, &holds), seed, besides) {
+            match self.compute(week, uploads, &with_holds(school, &holds), seed, besides) {
                 Err(e) if e.kind == ErrorKind::NoPlan => {}
                 made => return Ok((made?, holds)),
             }
         }
-        Ok((self.compute(week, uploads, &self.setup.school, seed, besides)?, Holds::new()))
+        Ok((self.compute(week, uploads, school, seed, besides)?, Holds::new()))
     }
 
     pub(super) fn compute(

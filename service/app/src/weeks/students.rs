@@ -24,7 +24,7 @@ impl Weeks {
     /// [`AppError`] where not one student could be read (the last list stays then), or of the records.
     pub fn put_students(&self, file: &GivenFile) -> Result<Vec<Finding>, AppError> {
         let source = SourceFile { name: &file.name, bytes: &file.bytes };
-        let (students, mut findings) = read_student_list(source, apart::limits_of(&self.setup.school))?;
+        let (students, mut findings) = read_student_list(source, apart::limits_of(&self.setup().school))?;
         let questions = same_child_questions(&self.store.students()?, &students);
         self.store.put_students(&students)?;
         self.store.ask_same_child(&questions)?;

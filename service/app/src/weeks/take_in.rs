@@ -215,7 +215,7 @@ impl Weeks {
             known: &known,
             tickets: &tickets,
             nothing_read,
-            limits: apart::limits_of(&self.setup.school),
+            limits: apart::limits_of(&self.setup().school),
             ..ReadRequest::new(&scores, &self.knowledge.graph)
         };
         let mut reading = apart::reader().scores(&request)?;
@@ -245,7 +245,7 @@ pub(super) fn no_such_upload() -> AppError {
 
 pub(super) fn stored(kind: FileKind, file: GivenFile) -> StoredFile {
     let name = bare_name(&file.name);
-    StoredFile { kind, name, sha256: hex(&Sha256::digest(&file.bytes)), bytes: Some(file.bytes) }
+    StoredFile { kind, name, sha256: sha256(&file.bytes), bytes: Some(file.bytes) }
 }
 
 /// The last part of a path, without control characters, at most 120 characters.
@@ -263,6 +263,11 @@ pub(super) fn digest_of(files: &[StoredFile]) -> String {
         hash.update(file.sha256.as_bytes());
     }
     hex(&hash.finalize())
+}
+
+/// SHA-256 as hexadecimal digits.
+pub(super) fn sha256(bytes: &[u8]) -> String {
+    hex(&Sha256::digest(bytes))
 }
 
 fn hex(bytes: &[u8]) -> String {

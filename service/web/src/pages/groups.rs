@@ -83,6 +83,8 @@ struct PlanView {
     undone: Option<String>,
     is_behind: bool,
     is_other: bool,
+    /// Whether the school's setup changed since.
+    is_setup_changed: bool,
 }
 
 #[derive(Template)]
@@ -135,9 +137,11 @@ fn page(service: &Service, week: Week, error: Option<&AppError>) -> Result<Strin
     let knowledge = service.weeks.knowledge();
     let plan = plan_of(service, week)?;
     let decisions = if plan.is_some() { service.weeks.decisions(week)? } else { Decisions::default() };
+    let is_setup_changed = plan.is_some() && !service.weeks.is_planned_with_this_setup(week)?;
     let plan = plan.map(|p| PlanView {
         is_behind: overview.stage == Stage::PlanBehind,
         is_other: p.remade == Remade::Differs,
+        is_setup_changed,
         tag: p.tag.clone(),
         decided: sentences(&p, &decisions, knowledge),
         undone: decisions.undone.last().map(|d| sentence(&p.plan, d, knowledge)),
@@ -175,6 +179,7 @@ fn plan_view(plan: &Plan, knowledge: &Knowledge) -> PlanView {
         undone: None,
         is_behind: false,
         is_other: false,
+        is_setup_changed: false,
     }
 }
 

@@ -23,6 +23,8 @@ pub(crate) mod rosters;
 pub(crate) mod rotation;
 pub(crate) mod school;
 pub(crate) mod score_sheets;
+pub(crate) mod setup;
+mod setup_view;
 pub(crate) mod students;
 pub(crate) mod swap;
 mod text;

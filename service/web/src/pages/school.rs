@@ -1,7 +1,7 @@
 //! `/school`: the setup in force.
 //!
 //! In:  the setup and its text as the school wrote it. Out: rules in words, the timetable, rooms, stations.
-//! Not here: changing any of it (the file that the service was started with), the list of students (`students`).
+//! Not here: changing any of it (`setup`), the list of students (`students`).
 
 use super::{Frame, Here, PageAnswer, html, render};
 use crate::service::{Service, run};
