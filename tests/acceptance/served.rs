@@ -38,8 +38,8 @@ impl Served {
     fn start(records: Records) -> Self {
         sheaf_app::apart::read_apart_with(crate::command::binary());
         let (tell, told) = mpsc::channel();
-        let options =
-            ServeOptions { records, addr: "127.0.0.1:0".parse().unwrap(), setup: SchoolSetup::builtin().unwrap() };
+        let setup = SchoolSetup::builtin().unwrap();
+        let options = ServeOptions { records, addr: "127.0.0.1:0".parse().unwrap(), setup, tls: None };
         std::thread::spawn(move || {
             let result = serve(options, |address| tell.send(address.to_owned()).unwrap());
             panic!("the service stopped: {result:?}");

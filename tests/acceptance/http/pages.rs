@@ -6,7 +6,7 @@ use crate::served::{Served, quillmere};
 use reqwest::blocking::multipart::{Form, Part};
 
 /// Pages of the first week; each is there with and without records.
-pub const PAGES: [&str; 10] = [
+pub const PAGES: [&str; 13] = [
     "/",
     "/score-sheets",
     "/groups/2026-02-02",
@@ -17,6 +17,9 @@ pub const PAGES: [&str; 10] = [
     "/movement",
     "/students",
     "/school",
+    "/school/changes",
+    "/people",
+    "/people/me",
 ];
 
 /// Pages about a child, where the records hold one.
