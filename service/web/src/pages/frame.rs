@@ -24,6 +24,8 @@ pub(crate) enum Here {
     Movement,
     Students,
     School,
+    /// The person's own page, which is in no bar.
+    Person,
 }
 
 /// One entry of the bar.

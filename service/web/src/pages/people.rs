@@ -13,8 +13,8 @@ use serde::Deserialize;
 use sheaf_app::error::{AppError, ErrorKind};
 use sheaf_app::weeks::{LONGEST_PASSPHRASE, Role, SHORTEST_PASSPHRASE};
 
-/// A form of this page; each uses what it needs.
-#[derive(Debug, Clone, Default, Deserialize)]
+/// A form of this page; each uses what it needs. Nothing prints it: it holds a passphrase.
+#[derive(Clone, Default, Deserialize)]
 #[serde(default)]
 pub(crate) struct PersonForm {
     name: String,

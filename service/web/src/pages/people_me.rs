@@ -75,7 +75,7 @@ pub(crate) async fn change(
 async fn page(service: &Service, status: StatusCode, error_now: Option<String>, error: Option<String>) -> PageAnswer {
     let body = run(service, move |s| {
         render(&OwnPage {
-            frame: Frame::new(s, Here::Week, "Your passphrase", None)?,
+            frame: Frame::new(s, Here::Person, "Your passphrase", None)?,
             has_account: s.person.account().is_some(),
             error_now: error_now.as_deref().map(text::as_sentence),
             error: error.as_deref().map(text::as_sentence),
