@@ -100,7 +100,7 @@ fn about(change: &ListedChange, is_child_linked: bool) -> String {
         child,
         change.group.as_ref().map(|id| format!("group {}", id.strip_prefix('g').unwrap_or(id))),
         change.upload.map(|id| format!("upload {id}")),
-        change.account.as_ref().map(|name| format!("account {name}")),
+        change.account.as_ref().filter(|name| **name != change.who).map(|name| format!("account {name}")),
         change.week.map(|week| {
             let words = text::week_words(week);
             let mut letters = words.chars();
