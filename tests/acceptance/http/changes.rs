@@ -4,8 +4,7 @@
 //! compared, so that a new route takes its place here. Ways in and out over TLS leave entries too (`signing_in_and_out_is_listed`).
 
 use super::decide::{page, plan, send, tag_in};
-use super::over_tls::routes;
-use crate::command::sheaf;
+use crate::command::{root, sheaf};
 use crate::served::{Served, quillmere};
 use crate::served_over_tls::Door;
 use reqwest::blocking::multipart::{Form, Part};
@@ -17,6 +16,22 @@ use std::path::Path;
 const WEEK: &str = "2026-02-02";
 /// Stands in a list, in a reason and in a memo, and must stand in no entry.
 const PLANTED: &str = "Quentin Quillwright";
+
+/// Every route, as `METHOD PATTERN`.
+pub fn routes() -> Vec<String> {
+    let text = std::fs::read_to_string(root().join("service/web/src/routes.rs")).unwrap();
+    let (pages, rest) = text.split_once("web::scope(\"/api/v1\")").unwrap();
+    let (api, rest) = rest.split_once("\n        )").unwrap();
+    let of = |text: &str, scope: &str| -> Vec<String> {
+        let parts = text.split(".route(\"").skip(1);
+        let route = |part: &str| {
+            let (pattern, handler) = part.split_once("\", ").unwrap();
+            format!("{} {scope}{pattern}", handler.split("()").next().unwrap().to_uppercase())
+        };
+        parts.map(route).collect()
+    };
+    [of(pages, ""), of(api, "/api/v1"), of(rest, "")].concat()
+}
 
 fn changes(records: &Path) -> Vec<ListedChange> {
     Weeks::open(records, SchoolSetup::builtin().unwrap()).unwrap().changes(None, 1000).unwrap()

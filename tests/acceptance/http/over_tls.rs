@@ -3,7 +3,8 @@
 //! Each test has a real service of its own with an account of each role. The table of who may what is written here a second time, by hand, so
 //! that a slip in the service's own table is seen.
 
-use crate::command::{root, sheaf};
+use super::changes::routes;
+use crate::command::sheaf;
 use crate::served_over_tls::{ACCOUNTS, Door, WEEK};
 use sheaf_app::weeks::{Role, SchoolSetup};
 use sheaf_web::{Records, ServeOptions, TlsOptions, serve};
@@ -31,22 +32,6 @@ const OF_ALL: [&str; 5] = ["GET /", "GET /people/me", "POST /people/me", "POST /
 /// What needs no session.
 const OPEN: [&str; 5] =
     ["GET /sign-in", "POST /sign-in", "GET /healthz", "GET /static/sheaf.css", "GET /static/sheaf.js"];
-
-/// Every route, as `METHOD PATTERN`.
-pub fn routes() -> Vec<String> {
-    let text = std::fs::read_to_string(root().join("service/web/src/routes.rs")).unwrap();
-    let (pages, rest) = text.split_once("web::scope(\"/api/v1\")").unwrap();
-    let (api, rest) = rest.split_once("\n        )").unwrap();
-    let of = |text: &str, scope: &str| -> Vec<String> {
-        let parts = text.split(".route(\"").skip(1);
-        let route = |part: &str| {
-            let (pattern, handler) = part.split_once("\", ").unwrap();
-            format!("{} {scope}{pattern}", handler.split("()").next().unwrap().to_uppercase())
-        };
-        parts.map(route).collect()
-    };
-    [of(pages, ""), of(api, "/api/v1"), of(rest, "")].concat()
-}
 
 fn address(pattern: &str) -> String {
     let filled = [("{date}", WEEK), ("{naming}", "names"), ("{file}", "groups.csv")];
