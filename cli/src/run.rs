@@ -43,7 +43,10 @@ enum Command {
     Verify(commands::care::VerifyArguments),
     /// Forgets a student: no byte of the name stays in the records.
     Forget(commands::care::ForgetArguments),
-    /// The local service: upload, look over, plan and print in a browser on this machine.
+    /// Who may sign in from other machines, and as what.
+    #[command(subcommand)]
+    Account(commands::account::AccountCommand),
+    /// The local service: upload, look over, plan and print in a browser, on this machine or over TLS on others.
     Serve(commands::serve::ServeArguments),
 }
 
@@ -121,6 +124,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>, out: &mut dyn Write, err: &
         Command::Restore(a) => commands::care::put_back(&a, out),
         Command::Verify(a) => commands::care::check(&a, out),
         Command::Forget(a) => commands::care::forget(&a, out),
+        Command::Account(a) => commands::account::run(&a, out, err),
         Command::Serve(a) => commands::serve::run(&a, out, err),
     };
     match result {

@@ -44,6 +44,8 @@ impl Browser {
             wanted.add_arg(flag).unwrap();
         }
         wanted.add_arg(&format!("--user-data-dir={}", profile.path().display())).unwrap();
+        // Certificates of tests are known to nobody.
+        wanted.accept_insecure_certs(true).unwrap();
         if script == Script::Off {
             let prefs = serde_json::json!({"profile.managed_default_content_settings.javascript": 2});
             wanted.add_experimental_option("prefs", prefs).unwrap();

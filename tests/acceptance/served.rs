@@ -22,24 +22,29 @@ pub struct Served {
 impl Served {
     /// The invented school, first week planned.
     pub fn demo() -> Self {
-        Self::start(Records::Demo)
+        Self::start(Records::Demo, SchoolSetup::builtin().unwrap())
     }
 
     /// No records at all.
     pub fn empty() -> Self {
-        Self::start(Records::InMemory)
+        Self::start(Records::InMemory, SchoolSetup::builtin().unwrap())
     }
 
     /// Records in a file.
     pub fn file(path: &std::path::Path) -> Self {
-        Self::start(Records::File(path.to_path_buf()))
+        Self::start(Records::File(path.to_path_buf()), SchoolSetup::builtin().unwrap())
     }
 
-    fn start(records: Records) -> Self {
+    /// Records in a file, with the setup of the invented school.
+    pub fn file_of_quillmere(path: &std::path::Path) -> Self {
+        let setup = String::from_utf8(quillmere("school.toml")).unwrap();
+        Self::start(Records::File(path.to_path_buf()), SchoolSetup::parse("school.toml", &setup).unwrap())
+    }
+
+    fn start(records: Records, setup: SchoolSetup) -> Self {
         sheaf_app::apart::read_apart_with(crate::command::binary());
         let (tell, told) = mpsc::channel();
-        let options =
-            ServeOptions { records, addr: "127.0.0.1:0".parse().unwrap(), setup: SchoolSetup::builtin().unwrap() };
+        let options = ServeOptions { records, addr: "127.0.0.1:0".parse().unwrap(), setup, tls: None };
         std::thread::spawn(move || {
             let result = serve(options, |address| tell.send(address.to_owned()).unwrap());
             panic!("the service stopped: {result:?}");

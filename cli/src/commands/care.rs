@@ -6,7 +6,7 @@ use crate::input::load_setup;
 use crate::run::Stop;
 use crate::summary::plural;
 use clap::Args;
-use sheaf_app::copies::{back_up, restore, verify};
+use sheaf_app::copies::{Verified, back_up, restore, verify};
 use sheaf_app::weeks::Weeks;
 use std::io::Write;
 use std::path::PathBuf;
@@ -60,9 +60,21 @@ pub fn put_back(a: &RestoreArguments, out: &mut dyn Write) -> Result<(), Stop> {
 }
 
 pub fn check(a: &VerifyArguments, out: &mut dyn Write) -> Result<(), Stop> {
-    let [weeks, uploads, plans] = verify(&a.db)?;
+    let Verified { counts: [weeks, uploads, plans], n_changes, last_change } = verify(&a.db)?;
     let counts = format!("{}, {}, {}", plural(weeks, "week"), plural(uploads, "upload"), plural(plans, "plan"));
-    Ok(writeln!(out, "The records are whole: {counts}.")?)
+    writeln!(out, "The records are whole: {counts}.")?;
+    if n_changes > 0 {
+        writeln!(
+            out,
+            "The list of changes is whole: {}, the last with the mark {last_change}.",
+            plural(n_changes, "change")
+        )?;
+        writeln!(
+            out,
+            "Whoever writes the whole file anew can write its list anew; only a mark that you wrote down elsewhere would show that."
+        )?;
+    }
+    Ok(())
 }
 
 pub fn forget(a: &ForgetArguments, out: &mut dyn Write) -> Result<(), Stop> {

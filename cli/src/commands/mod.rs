@@ -2,6 +2,7 @@
 //!
 //! Not here: exit codes (`run`), reading and writing of files (`input`, `output`).
 
+pub mod account;
 pub mod care;
 pub mod check;
 pub mod cluster;

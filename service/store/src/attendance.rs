@@ -5,9 +5,8 @@
 //! (`weeks_that_come_together_are_kept_together`); what is taken back is as if it had never been noted
 //! (`a_session_taken_back_is_gone_with_its_marks`). Not here: what attendance comes to (`sheaf_core::movement`).
 
-use crate::connection::write;
 use crate::uploads::parse_date;
-use crate::{Store, StoreError};
+use crate::{About, Change, Store, StoreError};
 use jiff::civil::Date;
 use rusqlite::{Connection, Row, params};
 use sheaf_core::movement::{Attendance, AttendanceRow, HeldSession, Presence};
@@ -24,9 +23,11 @@ impl Store {
         weeks: impl IntoIterator<Item = (Date, &'a Attendance)>,
     ) -> Result<(), StoreError> {
         let mut connection = self.lock();
-        let tx = write(&mut connection)?;
-        weeks.into_iter().try_for_each(|(week, attendance)| put_week(&tx, &week.to_string(), attendance))?;
-        Ok(tx.commit()?)
+        let mut weeks = weeks.into_iter().peekable();
+        let about = weeks.peek().map_or_else(About::nothing, |(first, _)| About::week(*first));
+        let tx = self.change(&mut connection, Change::AttendanceNoted, about)?;
+        weeks.try_for_each(|(week, attendance)| put_week(&tx, &week.to_string(), attendance))?;
+        tx.commit()
     }
 
     /// Adds attendance to a week and takes marks back, each by the heading of its session: both or neither.
@@ -40,13 +41,13 @@ impl Store {
         taken_back: &[(String, Vec<StudentId>)],
     ) -> Result<(), StoreError> {
         let mut connection = self.lock();
-        let tx = write(&mut connection)?;
+        let tx = self.change(&mut connection, Change::AttendanceNoted, About::week(week))?;
         let week = week.to_string();
         noted.iter().try_for_each(|attendance| put_week(&tx, &week, attendance))?;
         for (label, students) in taken_back {
             take_back(&tx, &week, label, students)?;
         }
-        Ok(tx.commit()?)
+        tx.commit()
     }
 
     /// A week's attendance, students in order of id; empty where none was noted.

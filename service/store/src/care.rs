@@ -6,9 +6,10 @@
 //! overwritten and the log emptied.
 //! Not here: which records hold a student, and what they say without (`sheaf-app`); backups and copies elsewhere.
 
-use crate::connection::{scrub, write};
+use crate::changes::forget_child;
+use crate::connection::scrub;
 use crate::uploads::parse_date;
-use crate::{Store, StoreError};
+use crate::{About, Change, Store, StoreError};
 use jiff::civil::Date;
 use rusqlite::{Connection, params};
 
@@ -87,7 +88,7 @@ impl Store {
     /// [`StoreError`]; nothing is removed then.
     pub fn remove_originals(&self, before: Date) -> Result<Removed, StoreError> {
         let mut connection = self.lock();
-        let tx = write(&mut connection)?;
+        let mut tx = self.change(&mut connection, Change::OriginalsRemoved, About::nothing())?;
         let before = before.to_string();
         let stale: Vec<i64> = tx
             .prepare(
@@ -108,9 +109,13 @@ impl Store {
              AND upload_id IN (SELECT id FROM upload WHERE week < ?1 AND reading IS NOT NULL)",
             [&before],
         )?;
+        let removed = Removed { n_originals, n_uploads: stale.len() };
+        if removed == Removed::default() {
+            tx.says_nothing();
+        }
         tx.commit()?;
         scrub(&connection)?;
-        Ok(Removed { n_originals, n_uploads: stale.len() })
+        Ok(removed)
     }
 
     /// Keeps what was read of an upload that came before readings were kept.
@@ -168,8 +173,9 @@ impl Store {
     /// [`StoreError`]; nothing is forgotten then.
     pub fn forget(&self, forgetting: Forgetting<'_>) -> Result<(), StoreError> {
         let mut connection = self.lock();
-        let tx = write(&mut connection)?;
+        let tx = self.change(&mut connection, Change::StudentForgotten, About::nothing())?;
         for id in forgetting.ids {
+            forget_child(&tx, id)?;
             tx.execute("DELETE FROM student WHERE id = ?1", [id])?;
             tx.execute("DELETE FROM attendance_mark WHERE student = ?1", [id])?;
             tx.execute("DELETE FROM child_facts WHERE student = ?1", [id])?;

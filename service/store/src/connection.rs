@@ -3,11 +3,12 @@
 //! Keeps: the file is for its owner alone (`the_file_is_for_its_owner_alone`); a file of another program is refused
 //! (`a_file_of_another_program_is_refused`). One connection behind one lock: a school writes a few times a minute.
 
-use crate::StoreError;
+use crate::changes::Tale;
+use crate::{Actor, StoreError};
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 use rusqlite_migration::{M, Migrations};
 use std::path::Path;
-use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// `SHAF`: marks the file as ours.
 pub(crate) const APPLICATION_ID: i32 = 0x5348_4146;
@@ -21,18 +22,24 @@ const STEPS: &[M<'_>] = &[
     M::up(include_str!("../migrations/0006_overrules.sql")),
     M::up(include_str!("../migrations/0007_child_facts.sql")),
     M::up(include_str!("../migrations/0008_tickets.sql")),
+    M::up(include_str!("../migrations/0009_accounts.sql")),
+    M::up(include_str!("../migrations/0010_audit.sql")),
     M::up(include_str!("../migrations/0011_setup.sql")),
 ];
 const MIGRATIONS: Migrations<'_> = Migrations::from_slice(STEPS);
 
-/// The records.
-#[derive(Debug)]
+/// The records: a cheap handle that says who acts. Handles of the same records share one connection.
+#[derive(Debug, Clone)]
 pub struct Store {
-    connection: Mutex<Connection>,
+    pub(crate) connection: Arc<Mutex<Connection>>,
+    /// Who is said to have made the changes.
+    pub(crate) who: Actor,
+    /// What is said of them, where it is not what their functions say.
+    pub(crate) tale: Option<Tale>,
 }
 
 impl Store {
-    /// Opens the file, or makes it.
+    /// Opens the file, or makes it. Changes are those of the command line until [`Store::by`] says otherwise.
     ///
     /// # Errors
     /// [`StoreError::Open`] where it cannot be opened or belongs to another program.
@@ -64,7 +71,7 @@ impl Store {
         }
         set_rules(&connection).map_err(|e| e.to_string())?;
         MIGRATIONS.to_latest(&mut connection).map_err(|e| e.to_string())?;
-        Ok(Store { connection: Mutex::new(connection) })
+        Ok(Store { connection: Arc::new(Mutex::new(connection)), who: Actor::Command, tale: None })
     }
 
     /// Whether the store answers.

@@ -5,8 +5,9 @@
 //! Keeps: `a_copy_holds_what_the_records_held`, `damage_is_seen`, `what_was_there_before_stays`.
 //! Not here: when copies are made; a copy holds children's records and is for its owner alone.
 
+use crate::changes::look_along;
 use crate::connection::{APPLICATION_ID, make_private};
-use crate::{Store, StoreError};
+use crate::{Chain, Store, StoreError};
 use rusqlite::{Connection, OpenFlags};
 use std::path::{Path, PathBuf};
 
@@ -17,6 +18,8 @@ pub struct RecordsCheck {
     pub counts: [usize; 3],
     /// What is wrong, in SQLite's words; empty where all is well.
     pub faults: Vec<String>,
+    /// The list of changes. One that is broken says nothing against the records themselves, so they may still be put back.
+    pub chain: Chain,
 }
 
 impl Store {
@@ -68,7 +71,8 @@ pub fn check_records(path: &Path) -> Result<RecordsCheck, StoreError> {
             Err(e) => faults.push(e.to_string()),
         }
     }
-    Ok(RecordsCheck { counts, faults })
+    let chain = look_along(&connection).unwrap_or_else(|e| Chain { broken: Some(e.to_string()), ..Chain::default() });
+    Ok(RecordsCheck { counts, faults, chain })
 }
 
 fn texts(connection: &Connection, sql: &str) -> rusqlite::Result<Vec<String>> {
@@ -167,7 +171,9 @@ mod tests {
         let store = with_a_week(&records);
         store.copy_to(&copy).unwrap();
         store.copy_to(&copy).unwrap();
-        assert_eq!(check_records(&copy).unwrap(), RecordsCheck { counts: [1, 1, 0], faults: Vec::new() });
+        let check = check_records(&copy).unwrap();
+        assert_eq!((check.counts, check.faults), ([1, 1, 0], Vec::new()));
+        assert_eq!((check.chain.n, check.chain.broken), (1, None));
         assert!(store.copy_to(&folder.path().join("none/copy.db")).is_err());
         assert_eq!(
             std::fs::read_dir(folder.path())

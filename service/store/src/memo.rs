@@ -3,7 +3,7 @@
 //! In / out: a week, a group's id, the decision's word, reason, name. The last word on a group counts
 //! (`the_last_word_on_a_group_counts`); a week that goes takes its decisions along. Not here: suggestions (`sheaf-core`).
 
-use crate::{Store, StoreError};
+use crate::{About, Change, Store, StoreError};
 use jiff::civil::Date;
 use rusqlite::params;
 
@@ -28,11 +28,14 @@ impl Store {
     /// # Errors
     /// [`StoreError`]; also where the week has no record.
     pub fn keep_memo_decision(&self, week: Date, decision: &MemoDecision) -> Result<(), StoreError> {
-        self.lock().execute(
+        let mut connection = self.lock();
+        let about = About::week(week).and_group(&decision.group);
+        let tx = self.change(&mut connection, Change::MemoDecided, about)?;
+        tx.execute(
             "INSERT OR REPLACE INTO memo_decision (week, group_id, decision, reason, name) VALUES (?1, ?2, ?3, ?4, ?5)",
             params![week.to_string(), decision.group, decision.decision, decision.reason, decision.name],
         )?;
-        Ok(())
+        tx.commit()
     }
 
     /// Decisions of a week, in order of group id.

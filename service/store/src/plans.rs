@@ -5,9 +5,8 @@
 //! Keeps: a plan is kept only if the uploads that count are still those it was made from
 //! (`a_plan_from_changed_sheets_is_refused`); a revision is never used twice (`revisions_only_go_up`).
 
-use crate::connection::write;
 use crate::uploads::{ids_of, parse_date};
-use crate::{Store, StoreError};
+use crate::{About, Change, Store, StoreError};
 use jiff::civil::Date;
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use sheaf_core::movement::TimeReceived;
@@ -84,7 +83,7 @@ impl Store {
     /// [`StoreError::SourcesChanged`] where the week's uploads are not those the plan was made from; nothing is kept then.
     pub fn keep_plan(&self, new: NewPlan<'_>) -> Result<i64, StoreError> {
         let mut connection = self.lock();
-        let tx = write(&mut connection)?;
+        let tx = self.change(&mut connection, Change::PlanMade, About::week(new.week))?;
         if ids_of(&tx, new.week)? != new.sources {
             return Err(StoreError::SourcesChanged);
         }
@@ -124,7 +123,14 @@ impl Store {
     /// # Errors
     /// [`StoreError::SourcesChanged`] where the week has another plan by now; nothing is kept then.
     pub fn keep_repaired(&self, week: Date, of: i64, published: &str, repairs: &str) -> Result<i64, StoreError> {
-        self.replace(week, of, "UPDATE plan SET revision = ?3, published = ?4, repairs = ?5", published, repairs)
+        self.replace(
+            week,
+            of,
+            Change::DayRepaired,
+            "UPDATE plan SET revision = ?3, published = ?4, repairs = ?5",
+            published,
+            repairs,
+        )
     }
 
     /// Puts a plan that a person changed in place of the plan it was made from, with the decisions; as [`Store::keep_repaired`].
@@ -132,12 +138,27 @@ impl Store {
     /// # Errors
     /// As [`Store::keep_repaired`].
     pub fn keep_overruled(&self, week: Date, of: i64, published: &str, overrules: &str) -> Result<i64, StoreError> {
-        self.replace(week, of, "UPDATE plan SET revision = ?3, published = ?4, overrules = ?5", published, overrules)
+        self.replace(
+            week,
+            of,
+            Change::DecisionMade,
+            "UPDATE plan SET revision = ?3, published = ?4, overrules = ?5",
+            published,
+            overrules,
+        )
     }
 
-    fn replace(&self, week: Date, of: i64, update: &str, published: &str, part: &str) -> Result<i64, StoreError> {
+    fn replace(
+        &self,
+        week: Date,
+        of: i64,
+        change: Change,
+        update: &str,
+        published: &str,
+        part: &str,
+    ) -> Result<i64, StoreError> {
         let mut connection = self.lock();
-        let tx = write(&mut connection)?;
+        let tx = self.change(&mut connection, change, About::week(week))?;
         let week = week.to_string();
         let revision: i64 = tx.query_row(
             "UPDATE week SET revision = revision + 1 WHERE monday = ?1 RETURNING revision",

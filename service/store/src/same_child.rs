@@ -5,7 +5,7 @@
 //! Not here: which names are alike (`sheaf-app`).
 
 use crate::connection::write;
-use crate::{Store, StoreError};
+use crate::{About, Change, Store, StoreError};
 use rusqlite::params;
 use sheaf_core::roster::StudentId;
 
@@ -31,7 +31,8 @@ impl SameChild {
 }
 
 impl Store {
-    /// Asks whether pairs of an old and a new id are one child each; what was asked before is not asked again.
+    /// Asks whether pairs of an old and a new id are one child each; what was asked before is not asked again. A question changes
+    /// nothing, so nobody is told of it.
     ///
     /// # Errors
     /// [`StoreError`]; nothing is asked then.
@@ -53,11 +54,16 @@ impl Store {
     /// # Errors
     /// [`StoreError`]; also where another id was answered to be the old one's already.
     pub fn answer_same_child(&self, old: &str, new: &str, answer: SameChild) -> Result<bool, StoreError> {
-        let n = self.lock().execute(
+        let mut connection = self.lock();
+        let tx = self.change(&mut connection, Change::SameChildAnswered, About::nothing().and_child(new))?;
+        let n = tx.execute(
             "UPDATE same_child SET answer = ?3 WHERE old_id = ?1 AND new_id = ?2 AND answer = 'open'
              AND NOT (?3 = 'same' AND EXISTS (SELECT 1 FROM same_child WHERE old_id = ?1 AND answer = 'same'))",
             params![old, new, answer.word()],
         )?;
+        if n > 0 {
+            tx.commit()?;
+        }
         Ok(n > 0)
     }
 

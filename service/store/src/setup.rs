@@ -3,7 +3,7 @@
 //! In / out: the text, and the digest of the setup that the program was started with when it was kept. The last one counts
 //! (`the_last_setup_counts`). Not here: what the text says, and which of two setups holds (`sheaf-app`).
 
-use crate::{Store, StoreError};
+use crate::{About, Change, Store, StoreError};
 use rusqlite::{OptionalExtension, params};
 
 /// A kept setup.
@@ -31,11 +31,13 @@ impl Store {
     /// # Errors
     /// [`StoreError`]; also where the digest is none.
     pub fn keep_setup(&self, kept: &KeptSetup) -> Result<(), StoreError> {
-        self.lock().execute(
+        let mut connection = self.lock();
+        let tx = self.change(&mut connection, Change::SetupKept, About::nothing())?;
+        tx.execute(
             "INSERT OR REPLACE INTO setup (one, toml, given_sha256) VALUES (1, ?1, ?2)",
             params![kept.toml, kept.given_sha256],
         )?;
-        Ok(())
+        tx.commit()
     }
 }
 

@@ -3,8 +3,8 @@
 //! Kept whole and replaced whole, so that who left the list leaves the file too
 //! (`the_list_is_replaced_whole_and_keeps_leading_zeros`). Not here: reading the list from a file (`sheaf-app`).
 
-use crate::connection::{scrub, write};
-use crate::{Store, StoreError};
+use crate::connection::scrub;
+use crate::{About, Change, Store, StoreError};
 use rusqlite::{Row, params};
 use sheaf_core::roster::{Student, StudentId};
 
@@ -15,7 +15,7 @@ impl Store {
     /// [`StoreError`]; the last list stays then.
     pub fn put_students(&self, students: &[Student]) -> Result<(), StoreError> {
         let mut connection = self.lock();
-        let tx = write(&mut connection)?;
+        let tx = self.change(&mut connection, Change::StudentsListed, About::nothing())?;
         tx.execute("DELETE FROM student", ())?;
         for student in students {
             let supports = list_to_json(&student.supports)?;

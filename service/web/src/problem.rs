@@ -80,6 +80,22 @@ pub(crate) fn status_of(kind: ErrorKind) -> StatusCode {
 /// An answer to a request that reached no handler: JSON under `/api/`, else a page.
 pub(crate) fn refusal(path: &str, status: StatusCode) -> HttpResponse<BoxBody> {
     let (code, message) = words_of(status);
+    refused(path, status, code, message)
+}
+
+/// Somebody without a session, or whose session ended.
+pub(crate) fn not_signed_in(path: &str) -> HttpResponse<BoxBody> {
+    let message = "You are not signed in, or did nothing for so long that you were signed out. Nothing was changed; sign in and do it again.";
+    refused(path, StatusCode::UNAUTHORIZED, "not-signed-in", message)
+}
+
+/// Somebody whose role may not.
+pub(crate) fn role_may_not(path: &str) -> HttpResponse<BoxBody> {
+    let message = "That is not for your role here, so nothing was shown or changed; an interventionist can do it or change your role.";
+    refused(path, StatusCode::FORBIDDEN, "role-may-not", message)
+}
+
+fn refused(path: &str, status: StatusCode, code: &str, message: &str) -> HttpResponse<BoxBody> {
     if path.starts_with("/api/") { problem_json(status, code, message) } else { error_page(status, message) }
 }
 
@@ -100,6 +116,12 @@ fn words_of(status: StatusCode) -> (&'static str, &'static str) {
         }
         StatusCode::PAYLOAD_TOO_LARGE => {
             ("file-too-large", "That is more than 50 MiB. Send fewer or smaller files at a time.")
+        }
+        StatusCode::TOO_MANY_REQUESTS => {
+            ("too-many-requests", "Too many requests came from your machine at once. Wait a few seconds and go on.")
+        }
+        StatusCode::SERVICE_UNAVAILABLE => {
+            ("records-busy", "The records cannot be read just now; nothing was changed, try again in a moment.")
         }
         StatusCode::MISDIRECTED_REQUEST => {
             ("wrong-host", "Sheaf answers only under the address that it printed when it started.")

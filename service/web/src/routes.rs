@@ -2,7 +2,7 @@
 //!
 //! Pages first, then the API, then what is static. What is not in the table is a page, or under `/api/` a problem, with
 //! 404.
-//! The guard has looked at a request before it comes here.
+//! The guard has looked at a request before it comes here; who may use which route over TLS is in `guard::may`, line by line in this order.
 
 use crate::{api, pages, problem, static_files};
 use actix_web::http::StatusCode;
@@ -54,6 +54,16 @@ pub(crate) fn all(app: &mut ServiceConfig) {
         .route("/school/setup/text", post().to(pages::setup::keep_text))
         .route("/school/setup/file", post().to(pages::setup::keep_file))
         .route("/school/setup.toml", get().to(pages::setup::file))
+        .route("/school/changes", get().to(pages::changes::show))
+        .route("/people", get().to(pages::people::show))
+        .route("/people", post().to(pages::people::add))
+        .route("/people/remove", post().to(pages::people::remove))
+        .route("/people/passphrase", post().to(pages::people::set_passphrase))
+        .route("/people/me", get().to(pages::people_me::show))
+        .route("/people/me", post().to(pages::people_me::change))
+        .route("/sign-in", get().to(pages::sign_in::show))
+        .route("/sign-in", post().to(pages::sign_in::sign_in))
+        .route("/sign-out", post().to(pages::sign_in::sign_out))
         .service(
             web::scope("/api/v1")
                 .route("/openapi.json", get().to(api::about::openapi))

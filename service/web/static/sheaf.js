@@ -86,12 +86,16 @@ if (results) {
         if (e.type !== "checkbox" || e.checked) body.append(e.name, e.value);
       }
     }
+    let isOut = false;
     try {
       const answer = await fetch(results.action, { method: "POST", body, keepalive });
+      isOut = answer.status === 401;
       show(sent, await answer.json());
     } catch {
       for (const row of sent) unsaved.add(row);
-      said.textContent = "Not saved: Sheaf does not answer. It is tried again; leave this page open.";
+      said.textContent = isOut
+        ? "Not saved: Sheaf has signed you out. Sign in in another window and leave this page open; it is saved then."
+        : "Not saved: Sheaf does not answer. It is tried again; leave this page open.";
     }
     isSaving = false;
     if (unsaved.size > 0) saveIn(said.textContent.startsWith("Not saved: Sheaf") ? 5000 : 300);

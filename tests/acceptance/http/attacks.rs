@@ -210,6 +210,7 @@ fn another_address_than_loopback_is_refused() {
         records: sheaf_web::Records::InMemory,
         addr: "0.0.0.0:0".parse().unwrap(),
         setup: SchoolSetup::builtin().unwrap(),
+        tls: None,
     };
     let error = sheaf_web::serve(options, |_| panic!("nothing was to be announced")).unwrap_err();
     assert_eq!(error.code, "address-not-loopback");

@@ -3,7 +3,9 @@
 //! What a script can do is in `script`, what pages show in `pages`, what is refused in `attacks`.
 
 mod attacks;
+mod changes;
 mod decide;
+mod over_tls;
 mod pages;
 mod repair;
 mod script;

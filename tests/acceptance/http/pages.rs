@@ -6,7 +6,7 @@ use crate::served::{Served, quillmere};
 use reqwest::blocking::multipart::{Form, Part};
 
 /// Pages of the first week; each is there with and without records.
-pub const PAGES: [&str; 11] = [
+pub const PAGES: [&str; 14] = [
     "/",
     "/score-sheets",
     "/groups/2026-02-02",
@@ -18,6 +18,9 @@ pub const PAGES: [&str; 11] = [
     "/students",
     "/school",
     "/school/setup",
+    "/school/changes",
+    "/people",
+    "/people/me",
 ];
 
 /// Pages about a child, where the records hold one.

@@ -8,11 +8,13 @@
 //!        3. the log gets codes, counts and durations, never a name, a score, a file name or a cell's text
 //! Not here: the same job without records (`headless`), pages and status numbers (`sheaf-web`), SQL (`sheaf-store`).
 
+mod accounts;
 mod at_once;
 mod attendance;
 mod care;
 #[cfg(test)]
 mod care_of_students;
+mod changes;
 mod corrections;
 mod difference;
 mod facts;
@@ -50,7 +52,9 @@ mod upload_life;
 mod week;
 mod who;
 
+pub use accounts::{AccountLine, LONGEST_PASSPHRASE, SHORTEST_PASSPHRASE, SignedIn};
 pub use at_once::{PlannedAtOnce, WeekFiles};
+pub use changes::ListedChange;
 pub use corrections::Corrections;
 pub use difference::{ChangedMark, Difference};
 pub use forget::Forgotten;
@@ -69,7 +73,7 @@ pub use sheaf_sheets::read::{
     ColumnReading, ColumnUse, KnownItem, LayoutKey, LeftOutReason, Orientation, Reading, RememberedItems, SheetChoice,
     SheetLeftOut, SheetReading, SheetShape, ShownRow, Standing as SheetStanding,
 };
-pub use sheaf_store::{Removed, SameChild, Standing, StoredFile, UploadSummary};
+pub use sheaf_store::{Actor, Change, Removed, Role, SameChild, Standing, StoredFile, UploadSummary};
 pub use take_in::{GivenFile, Keeping, Taken, TakenIn};
 pub use ticks::{GroupToTick, SessionToTick, Ticked, TicksKept, was_there};
 pub use week::Week;
@@ -125,18 +129,19 @@ impl SchoolSetup {
     }
 }
 
-/// The records and what is known: everything the jobs need.
-#[derive(Debug)]
+/// The records and what is known: everything the jobs need. A cheap handle that says who acts ([`Weeks::by`]); handles of the same
+/// records share everything else.
+#[derive(Debug, Clone)]
 pub struct Weeks {
     store: Store,
-    knowledge: Knowledge,
-    setup: RwLock<Arc<SchoolSetup>>,
+    knowledge: Arc<Knowledge>,
+    setup: Arc<RwLock<Arc<SchoolSetup>>>,
     /// SHA-256 of the setup that was given at the start.
     given_sha256: String,
     /// Plans made again lately, the latest last.
-    remembered: Mutex<Vec<Arc<WeekPlan>>>,
+    remembered: Arc<Mutex<Vec<Arc<WeekPlan>>>>,
     /// Held while typed results are put in place of the last ones, which are read before.
-    typing: Mutex<()>,
+    typing: Arc<Mutex<()>>,
 }
 
 impl Weeks {
@@ -173,12 +178,19 @@ impl Weeks {
         let setup = setup::in_force(&store, setup)?;
         Ok(Weeks {
             store,
-            knowledge: setup.knowledge()?,
-            setup: RwLock::new(Arc::new(setup)),
+            knowledge: Arc::new(setup.knowledge()?),
+            setup: Arc::new(RwLock::new(Arc::new(setup))),
             given_sha256,
-            remembered: Mutex::default(),
-            typing: Mutex::default(),
+            remembered: Arc::default(),
+            typing: Arc::default(),
         })
+    }
+
+    /// The same records for somebody else: what is changed through this handle is listed as theirs. Whoever opened the records is the
+    /// command line.
+    #[must_use]
+    pub fn by(&self, who: Actor) -> Self {
+        Weeks { store: self.store.by(who), ..self.clone() }
     }
 
     /// What is known before any sheet.

@@ -18,7 +18,7 @@ use sheaf_core::plan::{IDLE_SWAP, Plan, group_number};
 use sheaf_core::roster::StudentId;
 use sheaf_core::skills::SkillCode;
 use sheaf_core::tickets::Swap;
-use sheaf_store::KeptPlan;
+use sheaf_store::{About, Change, KeptPlan};
 use std::time::Instant;
 
 /// Longest reason, characters.
@@ -261,7 +261,9 @@ impl Weeks {
         let plan = self.with_decisions(week, &kept, &decisions)?;
         refuse_idle_swap(&now.plan, &plan)?;
         let published = published_json(&plan)?;
-        let revision = self.store.keep_overruled(week.monday(), kept.revision, &published, &decisions.to_json()?)?;
+        let (what, about) = told(job, week, &decisions);
+        let store = self.store.telling(what, about);
+        let revision = store.keep_overruled(week.monday(), kept.revision, &published, &decisions.to_json()?)?;
         tracing::info!(job, n_decisions = decisions.done.len(), duration_ms = started.elapsed().as_millis() as u64);
         Ok((published, tag_of(week, revision)))
     }
@@ -286,6 +288,19 @@ impl Weeks {
             }
         }
         Ok(Decisions::default())
+    }
+}
+
+/// What the list of changes says of a job on decisions: the kind of the decision, never its reason.
+fn told(job: &str, week: Week, decisions: &Decisions) -> (Change, About) {
+    let about = About::week(week.monday());
+    match (job, decisions.done.last()) {
+        ("undo", _) => (Change::DecisionUndone, about),
+        ("redo", _) => (Change::DecisionRedone, about),
+        (_, Some(Decision::Seat { student, to, .. })) => (Change::SeatMoved, about.and_group(to).and_child(student)),
+        (_, Some(Decision::Target { group, .. })) => (Change::TargetChanged, about.and_group(group)),
+        (_, Some(Decision::Item { group, .. })) => (Change::ItemSwapped, about.and_group(group)),
+        (_, None) => (Change::DecisionMade, about),
     }
 }
 

@@ -13,6 +13,7 @@ use crate::error::{AppError, ErrorKind};
 use serde::{Deserialize, Serialize};
 use sheaf_core::plan::Plan;
 use sheaf_core::plan::mend::mend;
+use sheaf_store::{About, Change, Store};
 use std::time::Instant;
 
 /// A repair as it is kept.
@@ -42,7 +43,7 @@ impl Weeks {
         let named = mended.plan.repairs.last().map(|r| r.without.iter().map(ToString::to_string).collect());
         repairs.push(KeptRepair { without: named.unwrap_or_default(), reason: reason.trim().to_owned() });
         let n_changes = mended.plan.repairs.last().map_or(0, |r| r.changes.len());
-        let answer = self.keep_repaired(week, kept.revision, mended.text, &repairs)?;
+        let answer = keep_repaired(&self.store, week, kept.revision, mended.text, &repairs)?;
         tracing::info!(job = "repair", n_changes, duration_ms = started.elapsed().as_millis() as u64);
         Ok(answer)
     }
@@ -63,7 +64,8 @@ impl Weeks {
             return Err(AppError::new(ErrorKind::Conflict, "sheets-changed", what));
         }
         let plan = applied(self.unrepaired(week, &kept)?, &repairs_to_json(&repairs)?)?;
-        self.keep_repaired(week, kept.revision, published_json(&plan)?, &repairs)
+        let store = self.store.telling(Change::RepairTakenBack, About::week(week.monday()));
+        keep_repaired(&store, week, kept.revision, published_json(&plan)?, &repairs)
     }
 
     /// Who was out of the week's plan, in order, with the reasons.
@@ -73,17 +75,17 @@ impl Weeks {
     pub fn repairs(&self, week: Week) -> Result<Vec<KeptRepair>, AppError> {
         repairs_from_json(&self.kept(week)?.repairs)
     }
+}
 
-    fn keep_repaired(
-        &self,
-        week: Week,
-        of: i64,
-        published: String,
-        repairs: &[KeptRepair],
-    ) -> Result<(String, String), AppError> {
-        let revision = self.store.keep_repaired(week.monday(), of, &published, &repairs_to_json(repairs)?)?;
-        Ok((published, tag_of(week, revision)))
-    }
+fn keep_repaired(
+    store: &Store,
+    week: Week,
+    of: i64,
+    published: String,
+    repairs: &[KeptRepair],
+) -> Result<(String, String), AppError> {
+    let revision = store.keep_repaired(week.monday(), of, &published, &repairs_to_json(repairs)?)?;
+    Ok((published, tag_of(week, revision)))
 }
 
 fn repairs_from_json(json: &str) -> Result<Vec<KeptRepair>, AppError> {

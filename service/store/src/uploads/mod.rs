@@ -14,10 +14,10 @@ mod tests;
 
 pub use files::{FileKind, StoredFile};
 
-use crate::connection::{scrub, write};
+use crate::connection::scrub;
 use crate::kept_choices::{Said, keep_said};
 use crate::plans::{forget_plans_of, restore_earlier};
-use crate::{Store, StoreError};
+use crate::{About, Change, Store, StoreError};
 use files::{add_files, files_of, names_of};
 use jiff::civil::Date;
 use rusqlite::{Connection, OptionalExtension, Row, params};
@@ -136,7 +136,11 @@ impl Store {
     /// [`StoreError`]; nothing is kept then.
     pub fn add_upload(&self, new: NewUpload<'_>) -> Result<Added, StoreError> {
         let mut connection = self.lock();
-        let tx = write(&mut connection)?;
+        let change = match new.start {
+            Start::Waiting => Change::SheetHandedIn,
+            Start::Counted => Change::SheetTakenIn,
+        };
+        let mut tx = self.change(&mut connection, change, About::week(new.week))?;
         if let Some(id) = find(&tx, new.week, new.digest)? {
             return Ok(Added::AlreadyHere(id));
         }
@@ -151,6 +155,7 @@ impl Store {
         )?;
         let id = tx.last_insert_rowid();
         add_files(&tx, id, new.files)?;
+        tx.is_of_upload(id);
         tx.commit()?;
         Ok(Added::New(id))
     }
@@ -169,10 +174,15 @@ impl Store {
     /// # Errors
     /// [`StoreError`]; nothing is changed then.
     pub fn correct_upload(&self, id: i64, corrections: &str, reading: &str) -> Result<bool, StoreError> {
-        let n = self.lock().execute(
+        let mut connection = self.lock();
+        let tx = self.change(&mut connection, Change::SheetCorrected, About::upload(id))?;
+        let n = tx.execute(
             "UPDATE upload SET corrections = ?2, reading = ?3 WHERE id = ?1 AND state = 'waiting'",
             params![id, corrections, reading],
         )?;
+        if n > 0 {
+            tx.commit()?;
+        }
         Ok(n > 0)
     }
 
@@ -183,7 +193,7 @@ impl Store {
     /// [`StoreError`]; nothing is changed then.
     pub fn count_upload(&self, id: i64, in_place_of: Option<i64>, said: &Said) -> Result<bool, StoreError> {
         let mut connection = self.lock();
-        let tx = write(&mut connection)?;
+        let tx = self.change(&mut connection, Change::SheetCounted, About::upload(id))?;
         let n = tx.execute("UPDATE upload SET state = 'counted' WHERE id = ?1 AND state = 'waiting'", [id])?;
         let n_replaced = match in_place_of {
             None => 1,
@@ -268,7 +278,7 @@ impl Store {
     /// [`StoreError`]; nothing is taken back then.
     pub fn remove_upload(&self, id: i64) -> Result<Option<Date>, StoreError> {
         let mut connection = self.lock();
-        let tx = write(&mut connection)?;
+        let mut tx = self.change(&mut connection, Change::SheetTakenBack, About::upload(id))?;
         forget_plans_of(&tx, id)?;
         // What this one replaced is now replaced by what replaced this one, if anything did.
         tx.execute(
@@ -279,6 +289,8 @@ impl Store {
             tx.query_row("DELETE FROM upload WHERE id = ?1 RETURNING week", [id], |row| row.get(0)).optional()?;
         if let Some(week) = &week {
             restore_earlier(&tx, week)?;
+        } else {
+            tx.says_nothing();
         }
         tx.commit()?;
         scrub(&connection)?;

@@ -5,8 +5,7 @@
 
 use super::NewUpload;
 use super::files::add_files;
-use crate::connection::write;
-use crate::{Store, StoreError};
+use crate::{About, Change, Store, StoreError};
 use rusqlite::{Connection, params};
 
 impl Store {
@@ -17,7 +16,7 @@ impl Store {
     /// [`StoreError`]; nothing is changed then.
     pub fn rewrite_upload(&self, id: i64, new: NewUpload<'_>) -> Result<bool, StoreError> {
         let mut connection = self.lock();
-        let tx = write(&mut connection)?;
+        let tx = self.change(&mut connection, Change::SheetTakenIn, About::week(new.week).and_upload(id))?;
         if is_planned_from(&tx, id)? {
             return Ok(false);
         }

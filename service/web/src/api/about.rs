@@ -4,15 +4,16 @@
 //! (`the_description_is_json_and_names_each_call`).
 
 use super::ApiAnswer;
-use crate::service::{Service, run};
+use crate::service::{House, aside};
 use actix_web::{HttpResponse, web};
 use serde_json::json;
 
 const OPENAPI: &str = include_str!("openapi.json");
 
 /// 200 when the store answers. The one address that needs no token: it says nothing else.
-pub(crate) async fn healthz(service: web::Data<Service>) -> ApiAnswer {
-    run(&service, |s| s.weeks.answers()).await?;
+pub(crate) async fn healthz(house: web::Data<House>) -> ApiAnswer {
+    let weeks = house.weeks.clone();
+    aside(move || weeks.answers()).await?;
     Ok(HttpResponse::Ok().json(json!({"status": "ok"})))
 }
 

@@ -12,7 +12,7 @@ use sheaf_app::error::{AppError, ErrorKind};
 use sheaf_app::weeks::Week;
 
 /// Adds an attendance sheet to the week.
-pub(crate) async fn put(service: web::Data<Service>, path: web::Path<String>, parts: Multipart) -> ApiAnswer {
+pub(crate) async fn put(service: Service, path: web::Path<String>, parts: Multipart) -> ApiAnswer {
     let week = Week::parse(&path)?;
     let mut files = read_form(parts).await?.scores.into_iter();
     let (Some(file), None) = (files.next(), files.next()) else {

@@ -18,7 +18,7 @@ pub(crate) struct Asked {
 }
 
 /// Movement of these weeks.
-pub(crate) async fn read(service: web::Data<Service>, asked: web::Query<Asked>) -> ApiAnswer {
+pub(crate) async fn read(service: Service, asked: web::Query<Asked>) -> ApiAnswer {
     let week = |text: &Option<String>| text.as_deref().filter(|t| !t.is_empty()).map(Week::parse).transpose();
     let (from, to) = (week(&asked.from)?, week(&asked.to)?);
     let text = run(&service, move |s| movement_json(&s.weeks.movement(from, to)?).map_err(AppError::our_fault));

@@ -23,7 +23,7 @@ pub(crate) struct Asked {
 }
 
 /// 201 with the new id, 200 where the same bytes were there already or nothing is to be kept.
-pub(crate) async fn take_in(service: web::Data<Service>, asked: web::Query<Asked>, parts: Multipart) -> ApiAnswer {
+pub(crate) async fn take_in(service: Service, asked: web::Query<Asked>, parts: Multipart) -> ApiAnswer {
     let keeping = keeping(asked.dry_run.as_deref())?;
     let form = read_form(parts).await?;
     let week = Week::parse(asked.week.as_deref().or(form.week.as_deref()).unwrap_or_default())?;
@@ -31,12 +31,12 @@ pub(crate) async fn take_in(service: web::Data<Service>, asked: web::Query<Asked
 }
 
 /// The same for results of exit tickets, whose week stands in the address: form codes find their tickets.
-pub(crate) async fn take_results(service: web::Data<Service>, path: web::Path<String>, parts: Multipart) -> ApiAnswer {
+pub(crate) async fn take_results(service: Service, path: web::Path<String>, parts: Multipart) -> ApiAnswer {
     let week = Week::parse(&path)?;
     keep(&service, week, read_form(parts).await?, Keeping::Keep).await
 }
 
-async fn keep(service: &web::Data<Service>, week: Week, form: UploadForm, keeping: Keeping) -> ApiAnswer {
+async fn keep(service: &Service, week: Week, form: UploadForm, keeping: Keeping) -> ApiAnswer {
     let taken = run(service, move |s| s.weeks.take_in(week, form.scores, form.items, keeping)).await?;
     Ok(match taken.taken {
         Taken::New(id) => HttpResponse::Created()
@@ -48,14 +48,14 @@ async fn keep(service: &web::Data<Service>, week: Week, form: UploadForm, keepin
 }
 
 /// What was understood of one upload.
-pub(crate) async fn read(service: web::Data<Service>, path: web::Path<String>) -> ApiAnswer {
+pub(crate) async fn read(service: Service, path: web::Path<String>) -> ApiAnswer {
     let id = parse_id(&path)?;
     let look = run(&service, move |s| s.weeks.look_over(id)).await?;
     Ok(HttpResponse::Ok().json(shown(Some(id), look.week, &look.reading)))
 }
 
 /// 204; the upload and a plan made from it are gone.
-pub(crate) async fn take_back(service: web::Data<Service>, path: web::Path<String>) -> ApiAnswer {
+pub(crate) async fn take_back(service: Service, path: web::Path<String>) -> ApiAnswer {
     let id = parse_id(&path)?;
     run(&service, move |s| s.weeks.take_back(id)).await?;
     Ok(HttpResponse::NoContent().finish())

@@ -12,7 +12,7 @@ use serde_json::json;
 use sheaf_app::error::{AppError, ErrorKind};
 
 /// 200 with counts, findings and questions; the list takes the place of the last one.
-pub(crate) async fn take_in(service: web::Data<Service>, parts: Multipart) -> ApiAnswer {
+pub(crate) async fn take_in(service: Service, parts: Multipart) -> ApiAnswer {
     let mut form = read_form(parts).await?;
     let file = form.scores.pop().filter(|_| form.scores.is_empty()).ok_or_else(|| {
         AppError::new(ErrorKind::Input, "no-file", "The list of students is one file, in the field named file.")
@@ -30,13 +30,13 @@ pub(crate) async fn take_in(service: web::Data<Service>, parts: Multipart) -> Ap
 }
 
 /// One student's whole record.
-pub(crate) async fn read(service: web::Data<Service>, path: web::Path<String>) -> ApiAnswer {
+pub(crate) async fn read(service: Service, path: web::Path<String>) -> ApiAnswer {
     let id = path.into_inner();
     Ok(HttpResponse::Ok().json(run(&service, move |s| s.weeks.student_record(&id)).await?))
 }
 
 /// Forgets the student; 200 with counts, and with what only the school can change.
-pub(crate) async fn forget(service: web::Data<Service>, path: web::Path<String>) -> ApiAnswer {
+pub(crate) async fn forget(service: Service, path: web::Path<String>) -> ApiAnswer {
     let id = path.into_inner();
     let gone = run(&service, move |s| s.weeks.forget(&id)).await?;
     Ok(HttpResponse::Ok().json(json!({

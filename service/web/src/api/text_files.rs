@@ -13,7 +13,7 @@ use sheaf_app::shared::Naming;
 use sheaf_app::weeks::Week;
 
 /// One file.
-pub(crate) async fn read(service: web::Data<Service>, path: web::Path<(String, String, String)>) -> ApiAnswer {
+pub(crate) async fn read(service: Service, path: web::Path<(String, String, String)>) -> ApiAnswer {
     let (week, naming, name) = path.into_inner();
     let week = Week::parse(&week)?;
     let naming = Naming::ALL.into_iter().find(|n| n.word() == naming).ok_or_else(no_such_file)?;

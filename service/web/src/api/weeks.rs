@@ -27,7 +27,7 @@ pub(crate) struct Asked {
 }
 
 /// Makes the week's plan and gives it.
-pub(crate) async fn make(service: web::Data<Service>, path: web::Path<String>, asked: web::Query<Asked>) -> ApiAnswer {
+pub(crate) async fn make(service: Service, path: web::Path<String>, asked: web::Query<Asked>) -> ApiAnswer {
     let week = Week::parse(&path)?;
     let seed = parse_seed(asked.seed.as_deref())?;
     let plan = run(&service, move |s| s.weeks.plan_week(week, seed)).await?;
@@ -35,7 +35,7 @@ pub(crate) async fn make(service: web::Data<Service>, path: web::Path<String>, a
 }
 
 /// Gives the week's plan as it was handed out.
-pub(crate) async fn read(service: web::Data<Service>, path: web::Path<String>) -> ApiAnswer {
+pub(crate) async fn read(service: Service, path: web::Path<String>) -> ApiAnswer {
     let week = Week::parse(&path)?;
     let (published, tag) = run(&service, move |s| s.weeks.published_plan(week)).await?;
     Ok(plan_answer(published, &tag))
@@ -51,7 +51,7 @@ pub(crate) struct Without {
 }
 
 /// Issues the days of those who are out anew, and gives the whole plan.
-pub(crate) async fn repair(service: web::Data<Service>, path: web::Path<String>, body: web::Bytes) -> ApiAnswer {
+pub(crate) async fn repair(service: Service, path: web::Path<String>, body: web::Bytes) -> ApiAnswer {
     let week = Week::parse(&path)?;
     let asked: Without = serde_json::from_slice(&body).map_err(|e| {
         let what = format!("Send JSON such as {{\"without\": [\"Teacher B@mon-1\"]}}: {e}.");
@@ -63,7 +63,7 @@ pub(crate) async fn repair(service: web::Data<Service>, path: web::Path<String>,
 
 /// Another seat for a child, another target for a group or another item on a ticket, on the plan that `If-Match` names; gives the whole plan.
 pub(crate) async fn overrule(
-    service: web::Data<Service>,
+    service: Service,
     path: web::Path<String>,
     request: HttpRequest,
     body: web::Bytes,
@@ -81,7 +81,7 @@ pub(crate) async fn overrule(
 }
 
 /// The staff workbook of the week's plan.
-pub(crate) async fn workbook(service: web::Data<Service>, path: web::Path<String>) -> ApiAnswer {
+pub(crate) async fn workbook(service: Service, path: web::Path<String>) -> ApiAnswer {
     let week = Week::parse(&path)?;
     let book = run(&service, move |s| s.weeks.workbook(week)).await?;
     let name = format!("attachment; filename=\"sheaf-{week}.{}\"", book.form.ending());

@@ -1,19 +1,24 @@
 //! The guard: looks at every request before any handler, static files too, and at every answer after.
 //!
-//! Order: Host, where the request comes from, size, token. Then the handler, under a time limit. Then the headers that
+//! Order: over TLS, how fast requests come; Host, where the request comes from, size; token, or session and role. Then the handler, under a time limit. Then the headers that
 //! keep a browser safe, and one log line.
 //! Keeps: 1. only the names of this machine and port are answered (`a_foreign_host_is_refused`)
 //!        2. another origin, another port included, cannot act (`a_neighbour_port_cannot_post`)
 //!        3. nothing but `/healthz` without the token (`without_the_token_there_is_nothing`)
+//!        4. over TLS nothing but the way in without a session (`without_a_session_there_is_the_sign_in_page_alone`), and nothing that a role
+//!           may not (`every_route_that_a_role_may_not_use_is_refused`)
 //! Source: the Fetch metadata and synchroniser-free CSRF advice of the OWASP cheat sheets; RFC 9110 section 15.5.20 (421).
 
 mod answer;
+mod may;
 mod rules;
 
+pub(crate) use may::who_may;
 pub(crate) use rules::{MAX_BODY_BYTES, cookie_name};
 
+use crate::door::{Accounts, Door, whom};
 use crate::problem;
-use crate::service::Service;
+use crate::service::{House, Person, Service, aside};
 use actix_web::body::{BodySize, BoxBody, MessageBody};
 use actix_web::cookie::{Cookie, SameSite};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
@@ -21,8 +26,12 @@ use actix_web::error::InternalError;
 use actix_web::http::StatusCode;
 use actix_web::http::header::LOCATION;
 use actix_web::middleware::Next;
-use actix_web::{Error, HttpResponse, web};
+use actix_web::{Error, HttpMessage, HttpResponse, web};
+use may::Who;
 use rules::{Verdict, judge};
+use sheaf_app::error::AppError;
+use sheaf_app::weeks::{Actor, Role};
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 /// The whole of a request, body included, may take this long, seconds.
@@ -52,14 +61,84 @@ async fn decide(
     request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<BoxBody>, Error> {
-    let Some(service) = request.app_data::<web::Data<Service>>().cloned() else {
+    let Some(house) = request.app_data::<web::Data<House>>().map(|house| house.clone().into_inner()) else {
         return Ok(refuse(request, StatusCode::INTERNAL_SERVER_ERROR));
     };
-    match judge(request.request(), &service) {
-        Verdict::Refuse(status) => Ok(refuse(request, status)),
-        Verdict::LetIn => Ok(let_in(request, &service)),
-        Verdict::Pass => pass(request, next).await,
+    if let Door::Accounts(accounts) = &house.door
+        && !comes_slowly_enough(&request, accounts)
+    {
+        return Ok(refuse(request, StatusCode::TOO_MANY_REQUESTS));
     }
+    match judge(request.request(), &house) {
+        Verdict::Refuse(status) => Ok(refuse(request, status)),
+        Verdict::LetIn => Ok(let_in(request, &house)),
+        Verdict::Open => pass(request, next).await,
+        Verdict::Pass(actor) => {
+            let person = Person { actor, role: Role::Interventionist };
+            request.extensions_mut().insert(Service::of(house, person));
+            pass(request, next).await
+        }
+        Verdict::AskSession(who) => by_session(request, next, house, who).await,
+    }
+}
+
+fn comes_slowly_enough(request: &ServiceRequest, accounts: &Accounts) -> bool {
+    request.peer_addr().is_none_or(|peer| accounts.rate().lets(whom(peer.ip()), accounts.now()))
+}
+
+/// For the one who has a session, where the role may.
+async fn by_session(
+    request: ServiceRequest,
+    next: Next<impl MessageBody + 'static>,
+    house: Arc<House>,
+    who: Option<Who>,
+) -> Result<ServiceResponse<BoxBody>, Error> {
+    let person = match person_of(&request, &house).await {
+        Ok(person) => person,
+        Err(error) => {
+            tracing::error!(code = error.code, "who asks could not be looked up");
+            return Ok(refuse(request, StatusCode::SERVICE_UNAVAILABLE));
+        }
+    };
+    let Some(person) = person else { return Ok(to_the_door(request)) };
+    let service = Service::of(house, person);
+    match who {
+        None => Ok(refuse(request, StatusCode::NOT_FOUND)),
+        Some(who) if who.has(service.person.role) => {
+            request.extensions_mut().insert(service);
+            pass(request, next).await
+        }
+        Some(_) => {
+            let answer = problem::role_may_not(request.path());
+            Ok(request.into_response(answer))
+        }
+    }
+}
+
+/// Whose session the cookie is of. The account is looked up with each request: one that is gone, or whose passphrase was changed, be it by the
+/// command line meanwhile, has no session any more, and another role counts at once.
+async fn person_of(request: &ServiceRequest, house: &Arc<House>) -> Result<Option<Person>, AppError> {
+    let Door::Accounts(accounts) = &house.door else { return Ok(None) };
+    let Some(cookie) = request.request().cookie(&cookie_name(house)) else { return Ok(None) };
+    let Some(holder) = accounts.sessions().of(cookie.value(), accounts.now()) else { return Ok(None) };
+    let (weeks, name) = (house.weeks.clone(), holder.name.clone());
+    let account = aside(move || weeks.account(&name)).await?;
+    let Some(account) = account.filter(|a| a.stamp == holder.stamp) else {
+        accounts.sessions().end(cookie.value());
+        return Ok(None);
+    };
+    Ok(Some(Person { actor: Actor::Account(account.name), role: account.role }))
+}
+
+/// A page leads to the way in; what would have changed something is told that it did not.
+fn to_the_door(request: ServiceRequest) -> ServiceResponse<BoxBody> {
+    let leads = request.method().is_safe() && !request.path().starts_with("/api/");
+    let answer = if leads {
+        HttpResponse::SeeOther().insert_header((LOCATION, "/sign-in")).finish()
+    } else {
+        problem::not_signed_in(request.path())
+    };
+    request.into_response(answer)
 }
 
 async fn pass(
@@ -83,13 +162,20 @@ fn outright(mut answer: HttpResponse) -> Error {
 }
 
 /// The launch address: a cookie for this browser, and away with the token from the address line.
-fn let_in(request: ServiceRequest, service: &Service) -> ServiceResponse<BoxBody> {
-    let cookie = Cookie::build(cookie_name(service.port), service.token.as_str().to_owned())
+fn let_in(request: ServiceRequest, house: &House) -> ServiceResponse<BoxBody> {
+    let Door::Launch(token) = &house.door else { return refuse(request, StatusCode::UNAUTHORIZED) };
+    let cookie = cookie(house, token.as_str().to_owned());
+    request.into_response(HttpResponse::SeeOther().insert_header((LOCATION, "/")).cookie(cookie).finish())
+}
+
+/// The cookie that lets a browser in: for our pages alone, and not for script.
+pub(crate) fn cookie(house: &House, value: String) -> Cookie<'static> {
+    Cookie::build(cookie_name(house), value)
         .path("/")
         .http_only(true)
+        .secure(matches!(house.door, Door::Accounts(_)))
         .same_site(SameSite::Strict)
-        .finish();
-    request.into_response(HttpResponse::SeeOther().insert_header((LOCATION, "/")).cookie(cookie).finish())
+        .finish()
 }
 
 fn refuse(request: ServiceRequest, status: StatusCode) -> ServiceResponse<BoxBody> {

@@ -68,13 +68,13 @@ struct AttendancePage {
 }
 
 /// The page.
-pub(crate) async fn show(service: web::Data<Service>, path: web::Path<String>, asked: web::Query<Asked>) -> PageAnswer {
+pub(crate) async fn show(service: Service, path: web::Path<String>, asked: web::Query<Asked>) -> PageAnswer {
     Ok(html(run(&service, move |s| page(s, Week::parse(&path)?, (asked.kept, asked.back), None)).await?))
 }
 
 /// Keeps what was ticked.
 pub(crate) async fn keep(
-    service: web::Data<Service>,
+    service: Service,
     path: web::Path<String>,
     form: web::Form<Vec<(String, String)>>,
 ) -> PageAnswer {

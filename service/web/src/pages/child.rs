@@ -118,7 +118,7 @@ struct ChildPage {
 }
 
 /// The page.
-pub(crate) async fn show(service: web::Data<Service>, path: web::Path<String>) -> PageAnswer {
+pub(crate) async fn show(service: Service, path: web::Path<String>) -> PageAnswer {
     Ok(html(run(&service, move |s| page(s, &path)).await?))
 }
 

@@ -112,17 +112,13 @@ impl DecideForm {
 }
 
 /// What the decision would change.
-pub(crate) async fn show(service: web::Data<Service>, path: web::Path<String>, asked: web::Query<Asked>) -> PageAnswer {
+pub(crate) async fn show(service: Service, path: web::Path<String>, asked: web::Query<Asked>) -> PageAnswer {
     let form = DecideForm { asked: asked.into_inner(), ..DecideForm::default() };
     Ok(html(run(&service, move |s| page(s, Week::parse(&path)?, &form, Shown::First)).await?))
 }
 
 /// Keeps it; back to the groups.
-pub(crate) async fn keep(
-    service: web::Data<Service>,
-    path: web::Path<String>,
-    form: web::Form<DecideForm>,
-) -> PageAnswer {
+pub(crate) async fn keep(service: Service, path: web::Path<String>, form: web::Form<DecideForm>) -> PageAnswer {
     let (week, form) = (Week::parse(&path)?, form.into_inner());
     if form.reason().is_empty() {
         let body = run(&service, move |s| page(s, week, &form, Shown::NoReason)).await?;
@@ -140,14 +136,14 @@ pub(crate) async fn keep(
 }
 
 /// Takes the last decision back.
-pub(crate) async fn undo(service: web::Data<Service>, path: web::Path<String>, form: web::Form<TagForm>) -> PageAnswer {
+pub(crate) async fn undo(service: Service, path: web::Path<String>, form: web::Form<TagForm>) -> PageAnswer {
     let (week, tag) = (Week::parse(&path)?, form.into_inner().tag);
     run(&service, move |s| s.weeks.undo(week, &tag)).await?;
     Ok(see_other(format!("/groups/{week}#decided")))
 }
 
 /// Makes the decision undone last again.
-pub(crate) async fn redo(service: web::Data<Service>, path: web::Path<String>, form: web::Form<TagForm>) -> PageAnswer {
+pub(crate) async fn redo(service: Service, path: web::Path<String>, form: web::Form<TagForm>) -> PageAnswer {
     let (week, tag) = (Week::parse(&path)?, form.into_inner().tag);
     run(&service, move |s| s.weeks.redo(week, &tag)).await?;
     Ok(see_other(format!("/groups/{week}#decided")))

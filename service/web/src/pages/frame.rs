@@ -1,15 +1,17 @@
-//! What every page shares: title, the bar of the week's way, what lasts how long.
+//! What every page shares: title, the bar of the week's way, who is signed in, what lasts how long.
 //!
+//! The bar holds what the person's role may open, and pages ask the frame before they offer a way on (`Frame::opens`, `Frame::edits`).
 //! The bar leads on within the week that the page shows, so that nobody prints another week by mistake.
 //! An error page has no bar: it may be shown to somebody who was not let in.
 
 use super::{html_with, text};
+use crate::guard::who_may;
 use crate::service::{Lasting, Service};
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use askama::Template;
 use sheaf_app::error::AppError;
-use sheaf_app::weeks::Week;
+use sheaf_app::weeks::{Role, Week};
 
 /// Which entry of the bar a page belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -22,6 +24,8 @@ pub(crate) enum Here {
     Movement,
     Students,
     School,
+    /// The person's own page, which is in no bar.
+    Person,
 }
 
 /// One entry of the bar.
@@ -39,6 +43,9 @@ pub(crate) struct Frame {
     pub(crate) week_words: String,
     pub(crate) bar: Vec<BarEntry>,
     pub(crate) lasting: &'static str,
+    /// Name and role of whoever signed in; `None` for the person at the machine.
+    pub(crate) signed_in: Option<(String, &'static str)>,
+    role: Option<Role>,
 }
 
 impl Frame {
@@ -52,13 +59,51 @@ impl Frame {
             title: title.to_owned(),
             week: week.to_string(),
             week_words: text::week_words(week),
-            bar: bar(here, week),
-            lasting: lasting_words(service.lasting),
+            bar: bar(here, week, service.person.role),
+            lasting: lasting_words(service.house.lasting),
+            signed_in: service.person.account().map(|name| (name.to_owned(), role_words(service.person.role))),
+            role: Some(service.person.role),
         })
+    }
+
+    /// The frame of a page for somebody who may not be let in: no bar, nobody's name.
+    pub(crate) fn bare(title: &str) -> Self {
+        Frame {
+            title: title.to_owned(),
+            week: String::new(),
+            week_words: String::new(),
+            bar: Vec::new(),
+            lasting: "",
+            signed_in: None,
+            role: None,
+        }
+    }
+
+    /// Whether this person may open an address of ours.
+    pub(crate) fn opens(&self, address: &str) -> bool {
+        self.role.is_some_and(|role| may_open(role, address))
+    }
+
+    /// Whether this person may change plans, sheets and decisions.
+    pub(crate) fn edits(&self) -> bool {
+        self.role == Some(Role::Interventionist)
     }
 }
 
-fn bar(here: Here, week: Week) -> Vec<BarEntry> {
+fn may_open(role: Role, address: &str) -> bool {
+    who_may("GET", address).is_some_and(|who| who.has(role))
+}
+
+/// A role in the words of a page.
+pub(crate) fn role_words(role: Role) -> &'static str {
+    match role {
+        Role::Interventionist => "interventionist",
+        Role::GradeTeam => "grade team",
+        Role::Coach => "coach",
+    }
+}
+
+fn bar(here: Here, week: Week, role: Role) -> Vec<BarEntry> {
     let dated = |path: &str| format!("{path}{week}");
     [
         (Here::Week, "This week", dated("/?week=")),
@@ -71,13 +116,14 @@ fn bar(here: Here, week: Week) -> Vec<BarEntry> {
         (Here::School, "School", "/school".to_owned()),
     ]
     .into_iter()
+    .filter(|(_, _, address)| may_open(role, address))
     .map(|(entry, label, address)| BarEntry { label, address, is_here: entry == here })
     .collect()
 }
 
 fn lasting_words(lasting: Lasting) -> &'static str {
     match lasting {
-        Lasting::InFile => "Records stay on this machine.",
+        Lasting::InFile => "Records stay on the machine that Sheaf runs on.",
         Lasting::UntilClosed => "Nothing is kept: these records are gone when Sheaf is closed.",
         Lasting::Demo => "Quillmere is an invented school; nothing here is kept when Sheaf is closed.",
     }
@@ -92,13 +138,7 @@ struct ErrorPage {
 
 /// One sentence and the way back.
 pub(crate) fn error_page(status: StatusCode, message: &str) -> HttpResponse {
-    let frame = Frame {
-        title: if status.is_server_error() { "That did not work" } else { "Not here" }.to_owned(),
-        week: String::new(),
-        week_words: String::new(),
-        bar: Vec::new(),
-        lasting: "",
-    };
+    let frame = Frame::bare(if status.is_server_error() { "That did not work" } else { "Not here" });
     let message = text::as_sentence(message);
     let body = ErrorPage { frame, message: message.clone() }.render().unwrap_or(message);
     html_with(status, body)

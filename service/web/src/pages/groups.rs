@@ -97,17 +97,17 @@ struct GroupsPage {
 }
 
 /// The page.
-pub(crate) async fn show(service: web::Data<Service>, path: web::Path<String>) -> PageAnswer {
+pub(crate) async fn show(service: Service, path: web::Path<String>) -> PageAnswer {
     Ok(html(run(&service, move |s| page(s, Week::parse(&path)?, None)).await?))
 }
 
 /// Plans the week; on to its groups, or here again with the reason.
-pub(crate) async fn plan(service: web::Data<Service>, path: web::Path<String>) -> PageAnswer {
+pub(crate) async fn plan(service: Service, path: web::Path<String>) -> PageAnswer {
     plan_now(&service, Week::parse(&path)?).await
 }
 
 /// Plans a week; on to its groups, or to its page with the reason.
-pub(super) async fn plan_now(service: &web::Data<Service>, week: Week) -> PageAnswer {
+pub(super) async fn plan_now(service: &Service, week: Week) -> PageAnswer {
     match run(service, move |s| s.weeks.plan_week(week, None)).await {
         Ok(_) => Ok(see_other(format!("/groups/{week}"))),
         Err(e) if matches!(e.kind, ErrorKind::NoPlan | ErrorKind::Conflict | ErrorKind::Input) => {

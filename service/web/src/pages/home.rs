@@ -54,7 +54,7 @@ struct HomePage {
 }
 
 /// The page.
-pub(crate) async fn show(service: web::Data<Service>, asked: web::Query<Asked>) -> PageAnswer {
+pub(crate) async fn show(service: Service, asked: web::Query<Asked>) -> PageAnswer {
     let asked = asked.into_inner().week.filter(|w| !w.is_empty());
     Ok(html(run(&service, move |s| page(s, asked.as_deref())).await?))
 }

@@ -74,16 +74,12 @@ pub(crate) struct DecisionForm {
 }
 
 /// The page.
-pub(crate) async fn show(service: web::Data<Service>, path: web::Path<String>) -> PageAnswer {
+pub(crate) async fn show(service: Service, path: web::Path<String>) -> PageAnswer {
     Ok(html(run(&service, move |s| page(s, Week::parse(&path)?, None)).await?))
 }
 
 /// Keeps a decision; the page again.
-pub(crate) async fn decide(
-    service: web::Data<Service>,
-    path: web::Path<String>,
-    form: web::Form<DecisionForm>,
-) -> PageAnswer {
+pub(crate) async fn decide(service: Service, path: web::Path<String>, form: web::Form<DecisionForm>) -> PageAnswer {
     let week = Week::parse(&path)?;
     let form = form.into_inner();
     let f = form.clone();

@@ -5,6 +5,7 @@
 //! Not here: HTML (`templates/`), looks (`static/sheaf.css`), numbers.
 
 pub(crate) mod attendance;
+pub(crate) mod changes;
 pub(crate) mod child;
 pub(crate) mod decide;
 mod findings;
@@ -17,6 +18,8 @@ pub(crate) mod look_over;
 mod maths;
 pub(crate) mod memo;
 pub(crate) mod movement;
+pub(crate) mod people;
+pub(crate) mod people_me;
 pub(crate) mod results;
 mod results_view;
 pub(crate) mod rosters;
@@ -25,13 +28,14 @@ pub(crate) mod school;
 pub(crate) mod score_sheets;
 pub(crate) mod setup;
 mod setup_view;
+pub(crate) mod sign_in;
 pub(crate) mod students;
 pub(crate) mod swap;
 mod text;
 pub(crate) mod ticket_keys;
 pub(crate) mod tickets;
 
-pub(crate) use frame::{Frame, Here, error_page};
+pub(crate) use frame::{Frame, Here, error_page, role_words};
 
 use crate::problem::PageError;
 use actix_web::HttpResponse;

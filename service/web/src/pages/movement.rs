@@ -174,7 +174,7 @@ struct MovementPage {
 }
 
 /// The page.
-pub(crate) async fn show(service: web::Data<Service>, asked: web::Query<Asked>) -> PageAnswer {
+pub(crate) async fn show(service: Service, asked: web::Query<Asked>) -> PageAnswer {
     Ok(html(run(&service, move |s| page(s, &asked)).await?))
 }
 

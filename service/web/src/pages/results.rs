@@ -66,14 +66,14 @@ struct ResultsPage {
 }
 
 /// The page.
-pub(crate) async fn show(service: web::Data<Service>, path: web::Path<String>, asked: web::Query<Asked>) -> PageAnswer {
+pub(crate) async fn show(service: Service, path: web::Path<String>, asked: web::Query<Asked>) -> PageAnswer {
     let told = Told { kept: asked.kept, ..Told::default() };
     Ok(html(run(&service, move |s| page(s, Week::parse(&path)?, &told)).await?))
 }
 
 /// Keeps what was typed.
 pub(crate) async fn keep(
-    service: web::Data<Service>,
+    service: Service,
     path: web::Path<String>,
     form: web::Form<Vec<(String, String)>>,
 ) -> PageAnswer {
@@ -112,7 +112,7 @@ struct Told {
 
 /// For the page that stays open: what became of the rows, and where everybody stands.
 async fn told_as_it_goes(
-    service: &web::Data<Service>,
+    service: &Service,
     week: Week,
     typed: TypedResults,
     kept: Result<KeptResults, AppError>,

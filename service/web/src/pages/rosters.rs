@@ -83,16 +83,12 @@ struct RosterPage {
 }
 
 /// The page.
-pub(crate) async fn show(service: web::Data<Service>, path: web::Path<String>, asked: web::Query<Asked>) -> PageAnswer {
+pub(crate) async fn show(service: Service, path: web::Path<String>, asked: web::Query<Asked>) -> PageAnswer {
     Ok(html(run(&service, move |s| page(s, Week::parse(&path)?, &asked)).await?))
 }
 
 /// An adult's sessions as a calendar file.
-pub(crate) async fn calendar(
-    service: web::Data<Service>,
-    path: web::Path<String>,
-    of: web::Query<OfAdult>,
-) -> PageAnswer {
+pub(crate) async fn calendar(service: Service, path: web::Path<String>, of: web::Query<OfAdult>) -> PageAnswer {
     let week = Week::parse(&path)?;
     let text = run(&service, move |s| {
         let plan = s.weeks.plan(week)?;

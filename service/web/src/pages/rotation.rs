@@ -94,16 +94,12 @@ pub(crate) struct OutForm {
 }
 
 /// The page.
-pub(crate) async fn show(service: web::Data<Service>, path: web::Path<String>) -> PageAnswer {
+pub(crate) async fn show(service: Service, path: web::Path<String>) -> PageAnswer {
     Ok(html(run(&service, move |s| page(s, Week::parse(&path)?, None)).await?))
 }
 
 /// Issues a day anew while somebody is out; back to the page, at what changed.
-pub(crate) async fn repair(
-    service: web::Data<Service>,
-    path: web::Path<String>,
-    form: web::Form<OutForm>,
-) -> PageAnswer {
+pub(crate) async fn repair(service: Service, path: web::Path<String>, form: web::Form<OutForm>) -> PageAnswer {
     let week = Week::parse(&path)?;
     let form = form.into_inner();
     let without = [format!("{}@{}", form.who, form.when)];
@@ -112,14 +108,14 @@ pub(crate) async fn repair(
 }
 
 /// Takes the last repair back.
-pub(crate) async fn take_back(service: web::Data<Service>, path: web::Path<String>) -> PageAnswer {
+pub(crate) async fn take_back(service: Service, path: web::Path<String>) -> PageAnswer {
     let week = Week::parse(&path)?;
     let done = run(&service, move |s| s.weeks.take_repair_back(week)).await;
     after(&service, week, done.map(|_| ())).await
 }
 
 /// The page again, with the reason where a person can do something about it.
-async fn after(service: &web::Data<Service>, week: Week, done: Result<(), AppError>) -> PageAnswer {
+async fn after(service: &Service, week: Week, done: Result<(), AppError>) -> PageAnswer {
     match done {
         Ok(()) => Ok(see_other(format!("/rotation/{week}#changes"))),
         Err(e) if matches!(e.kind, ErrorKind::Input | ErrorKind::Conflict | ErrorKind::NotFound) => {

@@ -5,7 +5,6 @@
 
 use super::{Frame, Here, PageAnswer, html, render};
 use crate::service::{Service, run};
-use actix_web::web;
 use askama::Template;
 use sheaf_core::roster::{GroupCount, Include, OmittedCounts, School, Within};
 
@@ -28,7 +27,7 @@ struct SchoolPage {
 }
 
 /// The page.
-pub(crate) async fn show(service: web::Data<Service>) -> PageAnswer {
+pub(crate) async fn show(service: Service) -> PageAnswer {
     let body = run(&service, |s| {
         let setup = s.weeks.setup();
         let school = &setup.school;

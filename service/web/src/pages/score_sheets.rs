@@ -41,7 +41,7 @@ struct SheetsPage {
 }
 
 /// The form and the list.
-pub(crate) async fn list(service: web::Data<Service>, asked: web::Query<Asked>) -> PageAnswer {
+pub(crate) async fn list(service: Service, asked: web::Query<Asked>) -> PageAnswer {
     let asked = asked.into_inner().week.filter(|w| !w.is_empty());
     let body = run(&service, move |s| {
         let week = asked.as_deref().map_or_else(|| s.home_week(), Week::parse)?;
@@ -51,7 +51,7 @@ pub(crate) async fn list(service: web::Data<Service>, asked: web::Query<Asked>) 
 }
 
 /// Takes the form in; on to the look-over, or back to the form with the reason.
-pub(crate) async fn upload(service: web::Data<Service>, parts: Multipart) -> PageAnswer {
+pub(crate) async fn upload(service: Service, parts: Multipart) -> PageAnswer {
     let form = match read_form(parts).await {
         Ok(form) => form,
         Err(error) => return again(&service, String::new(), error).await,
@@ -73,7 +73,7 @@ fn take_in(service: &Service, form: UploadForm) -> Result<(i64, &'static str), A
 }
 
 /// The form again, with what was typed and what is wrong. What the person cannot mend is a page of its own.
-async fn again(service: &web::Data<Service>, typed: String, error: AppError) -> PageAnswer {
+async fn again(service: &Service, typed: String, error: AppError) -> PageAnswer {
     if !matches!(error.kind, ErrorKind::Input | ErrorKind::TooLarge) {
         return Err(error.into());
     }

@@ -49,13 +49,13 @@ struct SetupPage {
 }
 
 /// The page.
-pub(crate) async fn show(service: web::Data<Service>, asked: web::Query<Asked>) -> PageAnswer {
+pub(crate) async fn show(service: Service, asked: web::Query<Asked>) -> PageAnswer {
     let is_kept = asked.kept.is_some();
     Ok(html(run(&service, move |s| page(s, is_kept, None)).await?))
 }
 
 /// Keeps the fields.
-pub(crate) async fn keep(service: web::Data<Service>, form: web::Form<Vec<(String, String)>>) -> PageAnswer {
+pub(crate) async fn keep(service: Service, form: web::Form<Vec<(String, String)>>) -> PageAnswer {
     let mut fields: Fields = form.into_inner().into_iter().map(|(n, v)| (n, v.replace("\r\n", "\n"))).collect();
     let tag = fields.remove("tag").unwrap_or_default();
     answer(&service, move |s| {
@@ -66,7 +66,7 @@ pub(crate) async fn keep(service: web::Data<Service>, form: web::Form<Vec<(Strin
 }
 
 /// Keeps the text.
-pub(crate) async fn keep_text(service: web::Data<Service>, form: web::Form<Vec<(String, String)>>) -> PageAnswer {
+pub(crate) async fn keep_text(service: Service, form: web::Form<Vec<(String, String)>>) -> PageAnswer {
     let mut fields: Fields = form.into_inner().into_iter().collect();
     let tag = fields.remove("tag").unwrap_or_default();
     let text = fields.remove("text").unwrap_or_default().replace("\r\n", "\n");
@@ -74,7 +74,7 @@ pub(crate) async fn keep_text(service: web::Data<Service>, form: web::Form<Vec<(
 }
 
 /// Keeps a file.
-pub(crate) async fn keep_file(service: web::Data<Service>, parts: Multipart) -> PageAnswer {
+pub(crate) async fn keep_file(service: Service, parts: Multipart) -> PageAnswer {
     let file =
         read_form(parts).await?.scores.pop().ok_or_else(|| {
             AppError::new(ErrorKind::Input, "no-file", "No setup was chosen; go back and choose a file.")
@@ -96,7 +96,7 @@ fn keep_whole(service: &Service, tag: &str, text: String) -> Result<Option<Refus
 }
 
 /// The setup as a file.
-pub(crate) async fn file(service: web::Data<Service>) -> HttpResponse {
+pub(crate) async fn file(service: Service) -> HttpResponse {
     HttpResponse::Ok()
         .insert_header((CONTENT_TYPE, "application/toml; charset=utf-8"))
         .insert_header((CONTENT_DISPOSITION, "attachment; filename=\"school.toml\""))
@@ -105,7 +105,7 @@ pub(crate) async fn file(service: web::Data<Service>) -> HttpResponse {
 
 /// On to the page where the setup was kept, or the page with what is wrong.
 async fn answer(
-    service: &web::Data<Service>,
+    service: &Service,
     job: impl FnOnce(&Service) -> Result<Option<Refused>, AppError> + Send + 'static,
 ) -> PageAnswer {
     let Some(refused) = run(service, job).await? else { return Ok(see_other("/school/setup?kept=yes".to_owned())) };

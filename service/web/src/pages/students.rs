@@ -44,12 +44,12 @@ enum Handed {
 }
 
 /// The page.
-pub(crate) async fn show(service: web::Data<Service>) -> PageAnswer {
+pub(crate) async fn show(service: Service) -> PageAnswer {
     Ok(html(run(&service, |s| page(s, Handed::Nothing)).await?))
 }
 
 /// Takes a list in; the page again, with what was noticed or what is wrong.
-pub(crate) async fn hand_in(service: web::Data<Service>, parts: Multipart) -> PageAnswer {
+pub(crate) async fn hand_in(service: Service, parts: Multipart) -> PageAnswer {
     let file = match read_form(parts).await {
         Ok(mut form) => form.scores.pop().ok_or_else(no_file),
         Err(error) => Err(error),
@@ -69,7 +69,7 @@ pub(crate) async fn hand_in(service: web::Data<Service>, parts: Multipart) -> Pa
 }
 
 /// Keeps an answer to "same child?".
-pub(crate) async fn same_child(service: web::Data<Service>, form: web::Form<Vec<(String, String)>>) -> PageAnswer {
+pub(crate) async fn same_child(service: Service, form: web::Form<Vec<(String, String)>>) -> PageAnswer {
     let fields = form.into_inner();
     run(&service, move |s| {
         let value = |name: &str| fields.iter().find(|(n, _)| n == name).map_or("", |(_, v)| v.as_str());

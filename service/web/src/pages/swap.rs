@@ -29,11 +29,7 @@ pub(crate) struct SwapForm {
 }
 
 /// Keeps it; back to the ticket.
-pub(crate) async fn swap(
-    service: web::Data<Service>,
-    path: web::Path<String>,
-    form: web::Form<SwapForm>,
-) -> PageAnswer {
+pub(crate) async fn swap(service: Service, path: web::Path<String>, form: web::Form<SwapForm>) -> PageAnswer {
     let (week, form) = (Week::parse(&path)?, form.into_inner());
     let back = format!("/tickets/{week}#t-{}-{}", form.group, form.form);
     let decision =
@@ -43,7 +39,7 @@ pub(crate) async fn swap(
 }
 
 /// Takes the last decision back; back to the tickets.
-pub(crate) async fn undo(service: web::Data<Service>, path: web::Path<String>, form: web::Form<TagForm>) -> PageAnswer {
+pub(crate) async fn undo(service: Service, path: web::Path<String>, form: web::Form<TagForm>) -> PageAnswer {
     let (week, tag) = (Week::parse(&path)?, form.into_inner().tag);
     run(&service, move |s| s.weeks.undo(week, &tag)).await?;
     Ok(see_other(format!("/tickets/{week}#swapped")))

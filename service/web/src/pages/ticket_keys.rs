@@ -56,7 +56,7 @@ struct KeysPage {
 }
 
 /// The keys.
-pub(crate) async fn show(service: web::Data<Service>, path: web::Path<String>) -> PageAnswer {
+pub(crate) async fn show(service: Service, path: web::Path<String>) -> PageAnswer {
     let body = run(&service, move |s| {
         let week = Week::parse(&path)?;
         let (plan, cut) = (plan_of(s, week)?, s.weeks.setup().school.mastery.cut);

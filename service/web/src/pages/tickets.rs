@@ -86,7 +86,7 @@ struct MakeUpView {
 }
 
 /// The children's pages.
-pub(crate) async fn show(service: web::Data<Service>, path: web::Path<String>) -> PageAnswer {
+pub(crate) async fn show(service: Service, path: web::Path<String>) -> PageAnswer {
     let body = run(&service, move |s| {
         let week = Week::parse(&path)?;
         let (plan, knowledge) = (plan_of(s, week)?, s.weeks.knowledge());

@@ -17,7 +17,7 @@ use sheaf_core::plan::{Plan, StudentReport};
 use sheaf_core::roster::StudentId;
 use sheaf_core::scores::{MarkState, ResponseTable};
 use sheaf_sheets::read::{NothingRead, Reading};
-use sheaf_store::{FileKind, NewUpload, Said, Start, StoredFile, Upload};
+use sheaf_store::{About, Change, FileKind, NewUpload, Said, Start, StoredFile, Upload};
 use std::sync::PoisonError;
 
 impl Weeks {
@@ -88,17 +88,18 @@ impl Weeks {
 
     fn put_typed(&self, week: Week, before: Option<&Upload>, sheet: &TypedSheet) -> Result<(), AppError> {
         let (digest, json) = (self.free_digest(week, before, &sheet.files)?, to_json(&sheet.reading)?);
+        let store = self.store.telling(Change::ResultsTyped, About::week(week.monday()));
         let new =
             |start| NewUpload { week: week.monday(), digest: &digest, files: &sheet.files, start, reading: &json };
         match before {
             None => {
-                self.store.add_upload(new(Start::Counted))?;
+                store.add_upload(new(Start::Counted))?;
             }
-            Some(before) if self.store.rewrite_upload(before.id, new(Start::Counted))? => {}
+            Some(before) if store.rewrite_upload(before.id, new(Start::Counted))? => {}
             // A plan was made from it; it stays for as long as that plan may come back.
             Some(before) => {
-                let id = self.store.add_upload(new(Start::Waiting))?.id();
-                if !self.store.count_upload(id, Some(before.id), &Said::default())? {
+                let id = store.silent().add_upload(new(Start::Waiting))?.id();
+                if !store.count_upload(id, Some(before.id), &Said::default())? {
                     return Err(not_waiting());
                 }
             }
@@ -115,7 +116,8 @@ impl Weeks {
             let what = "The next plan was made from these results, so some must stay; to be rid of all of them, take them back on the page of score sheets.";
             return Err(AppError::new(ErrorKind::Input, "answer-missing", what));
         }
-        self.take_back(before.id)?;
+        let store = self.store.telling(Change::ResultsTyped, About::week(week.monday()));
+        Weeks { store, ..self.clone() }.take_back(before.id)?;
         Ok(())
     }
 

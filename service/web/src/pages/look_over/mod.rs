@@ -73,7 +73,7 @@ struct LookOverPage {
 }
 
 /// The page.
-pub(crate) async fn show(service: web::Data<Service>, request: HttpRequest, path: web::Path<String>) -> PageAnswer {
+pub(crate) async fn show(service: Service, request: HttpRequest, path: web::Path<String>) -> PageAnswer {
     let id = parse_id(&path)?;
     let is_already_here = request.query_string() == "already-here";
     Ok(html(run(&service, move |s| page(s, &s.weeks.look_over(id)?, is_already_here, &Answers::default())).await?))
@@ -81,7 +81,7 @@ pub(crate) async fn show(service: web::Data<Service>, request: HttpRequest, path
 
 /// Reads the sheets anew with what was typed; here again, or here again with the reason.
 pub(crate) async fn correct(
-    service: web::Data<Service>,
+    service: Service,
     path: web::Path<String>,
     form: web::Form<Vec<(String, String)>>,
 ) -> PageAnswer {
@@ -108,7 +108,7 @@ pub(crate) async fn correct(
 
 /// Lets the upload count, in place of another where the form says so; on to planning or to the week's list.
 pub(crate) async fn confirm(
-    service: web::Data<Service>,
+    service: Service,
     path: web::Path<String>,
     form: web::Form<Vec<(String, String)>>,
 ) -> PageAnswer {
@@ -125,7 +125,7 @@ pub(crate) async fn confirm(
 }
 
 /// Takes the upload back; on to the week's list.
-pub(crate) async fn take_back(service: web::Data<Service>, path: web::Path<String>) -> PageAnswer {
+pub(crate) async fn take_back(service: Service, path: web::Path<String>) -> PageAnswer {
     let id = parse_id(&path)?;
     let week = run(&service, move |s| s.weeks.take_back(id)).await?;
     Ok(see_other(format!("/score-sheets?week={week}")))
