@@ -11,6 +11,7 @@ mod claims;
 mod command;
 mod hostile;
 mod http;
+mod killed;
 mod movement_pages;
 mod own_files;
 mod people_pages;

@@ -32,10 +32,11 @@ pub enum StoreError {
 
 impl From<rusqlite::Error> for StoreError {
     fn from(e: rusqlite::Error) -> Self {
-        use rusqlite::ErrorCode::{CannotOpen, DatabaseBusy, DatabaseLocked, DiskFull, ReadOnly};
+        use rusqlite::ErrorCode::{CannotOpen, DatabaseBusy, DatabaseLocked, DiskFull, ReadOnly, SystemIoFailure};
         match e.sqlite_error_code() {
             Some(DatabaseBusy | DatabaseLocked) => StoreError::Busy("another program is writing".to_owned()),
-            Some(DiskFull) => StoreError::Busy("the disk is full".to_owned()),
+            Some(DiskFull) => StoreError::Busy("the disk is full, make room first".to_owned()),
+            Some(SystemIoFailure) => StoreError::Busy("the disk does not take them, is it full?".to_owned()),
             Some(ReadOnly | CannotOpen) => StoreError::Busy("the file is read-only".to_owned()),
             _ => StoreError::Sqlite(e),
         }

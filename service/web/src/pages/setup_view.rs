@@ -17,7 +17,9 @@ pub(super) struct FieldView {
     pub(super) key: &'static str,
     pub(super) more: String,
     pub(super) value: String,
-    /// `choice`, `lines` or `words`.
+    /// What holds while it is left empty; empty where the setup does not say.
+    pub(super) built_in: String,
+    /// `choice`, `lines`, `list` or `words`.
     pub(super) kind: &'static str,
     /// Value, words, whether it is the one.
     pub(super) choices: Vec<(String, String, bool)>,
@@ -63,7 +65,7 @@ fn section(about: &SectionAbout, fields: &Fields, fault: Option<&(String, String
     SectionView {
         id: about.section,
         title: title(about.section),
-        about: about.about.clone(),
+        about: about.about.replace(", one section for each", ""),
         fields: if about.is_list {
             Vec::new()
         } else {
@@ -92,9 +94,11 @@ fn field(section: &str, place: &str, about: &KeyAbout, fields: &Fields, fault: O
         label: about.what.clone(),
         key: about.key,
         more: about.more.clone(),
+        built_in: built_in(about),
         kind: match kind {
             Kind::OneOf(_) | Kind::YesNo => "choice",
             Kind::Lists => "lines",
+            Kind::List => "list",
             _ => "words",
         },
         choices: choices(kind, &value),
@@ -107,7 +111,7 @@ fn field(section: &str, place: &str, about: &KeyAbout, fields: &Fields, fault: O
 fn choices(kind: Kind, value: &str) -> Vec<(String, String, bool)> {
     let known: Vec<(&str, &str)> = match kind {
         Kind::YesNo => vec![("true", "yes"), ("false", "no")],
-        Kind::OneOf(words) => words.iter().map(|w| (*w, *w)).collect(),
+        Kind::OneOf(words) => words.iter().map(|w| (*w, in_words(w))).collect(),
         _ => return Vec::new(),
     };
     let mut choices = vec![(String::new(), "left out".to_owned(), value.is_empty())];
@@ -117,6 +121,28 @@ fn choices(kind: Kind, value: &str) -> Vec<(String, String, bool)> {
         choices.push((value.to_owned(), value.to_owned(), true));
     }
     choices
+}
+
+/// The value that holds while a field is empty, as a person would write it.
+fn built_in(about: &KeyAbout) -> String {
+    let shown = about.shown.trim_matches('"');
+    match (about.is_on, shown) {
+        (true, "[]") => "none".to_owned(),
+        (true, shown) => shown.to_owned(),
+        (false, _) => "not set".to_owned(),
+    }
+}
+
+fn in_words(choice: &'static str) -> &'static str {
+    match choice {
+        "need" => "need: an unmet skill",
+        "all" => "all: everyone",
+        "grade" => "grade: one grade",
+        "homeroom" => "homeroom: one class",
+        "ignore" => "ignore: says nothing",
+        "wrong" => "wrong: as a wrong answer",
+        day => day,
+    }
 }
 
 fn column(about: &KeyAbout) -> ColumnView {
