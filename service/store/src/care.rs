@@ -7,6 +7,7 @@
 //! Not here: which records hold a student, and what they say without (`sheaf-app`); backups and copies elsewhere.
 
 use crate::connection::{scrub, write};
+use crate::seatings::begin_anew;
 use crate::uploads::parse_date;
 use crate::{Store, StoreError};
 use jiff::civil::Date;
@@ -181,6 +182,7 @@ impl Store {
         }
         forgetting.plans.iter().try_for_each(|plan| rewrite_plan(&tx, plan))?;
         forgetting.uploads.iter().try_for_each(|upload| rewrite_upload(&tx, upload))?;
+        begin_anew(&tx)?;
         tx.commit()?;
         scrub(&connection)
     }

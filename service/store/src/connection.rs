@@ -21,6 +21,7 @@ const STEPS: &[M<'_>] = &[
     M::up(include_str!("../migrations/0006_overrules.sql")),
     M::up(include_str!("../migrations/0007_child_facts.sql")),
     M::up(include_str!("../migrations/0008_tickets.sql")),
+    M::up(include_str!("../migrations/0012_seatings.sql")),
 ];
 const MIGRATIONS: Migrations<'_> = Migrations::from_slice(STEPS);
 

@@ -22,6 +22,7 @@ mod holds;
 mod item_facts;
 mod kept_facts;
 mod kept_reading;
+mod last_tickets;
 mod like_names;
 mod look_over;
 mod make_up;
@@ -35,6 +36,7 @@ mod plan_week;
 mod record;
 mod repair;
 mod results;
+mod seatings;
 #[cfg(test)]
 mod small_quiz;
 mod students;
@@ -53,6 +55,7 @@ pub use at_once::{PlannedAtOnce, WeekFiles};
 pub use corrections::Corrections;
 pub use difference::{ChangedMark, Difference};
 pub use forget::Forgotten;
+pub use last_tickets::TicketResult;
 pub use look_over::{LookOver, Replacement};
 pub use make_up::MakeUp;
 pub use memo::Decided;
@@ -63,6 +66,7 @@ pub use repair::KeptRepair;
 pub use results::{
     ChildToType, EntryFault, EntryHint, FormToType, GroupResults, KeptResults, ResultStanding, TypedResults, TypedRow,
 };
+pub use seatings::{GroupThen, Replanned, SeatChange, SeatingThen};
 pub use sheaf_sheets::read::{
     ColumnReading, ColumnUse, KnownItem, LayoutKey, LeftOutReason, Orientation, Reading, RememberedItems, SheetChoice,
     SheetLeftOut, SheetReading, SheetShape, ShownRow, Standing as SheetStanding,

@@ -56,6 +56,13 @@ impl Frame {
             lasting: lasting_words(service.lasting),
         })
     }
+
+    /// The groups and the rotation in the bar keep what a page was asked with.
+    pub(crate) fn keeping(mut self, query: &str) -> Self {
+        let is_among = |b: &&mut BarEntry| b.address.starts_with("/groups/") || b.address.starts_with("/rotation/");
+        self.bar.iter_mut().filter(is_among).for_each(|entry| entry.address.push_str(query));
+        self
+    }
 }
 
 fn bar(here: Here, week: Week) -> Vec<BarEntry> {
