@@ -10,7 +10,9 @@ use sheaf_core::plan::{Group, Plan, SkillReport, SkillState, StudentReport};
 
 /// Width of a cell's drawing, and of one character of its text, in its own units.
 const WIDTH: usize = 60;
-const LETTER: usize = 8;
+const LETTER: usize = 7;
+/// Longest text that needs no squeezing, characters.
+const LONGEST: usize = 7;
 
 /// One skill in a strip.
 pub(super) struct Cell {
@@ -24,6 +26,8 @@ pub(super) struct Cell {
     /// Where the paper under the text begins, and how wide it is.
     pub(super) hole_x: usize,
     pub(super) hole_width: usize,
+    /// Whether the text is longer than the cell has room for, and is drawn narrower.
+    pub(super) is_squeezed: bool,
 }
 
 /// How a state looks.
@@ -82,11 +86,12 @@ fn cell(plan: &Plan, group: &Group, student: &StudentReport, skill_idx: usize) -
     let look = report.map_or(NOT_ASKED, |r| look(r.state));
     let counts = report.map_or_else(|| "–".to_owned(), |r| format!("{} {}", counts_of(r), look.sign).trim().to_owned());
     let is_target = skill.code == group.target_skill;
-    let hole_width = (LETTER * counts.chars().count() + LETTER).min(WIDTH - 8);
+    let hole_width = (LETTER * (counts.chars().count() + 1)).min(WIDTH - 8);
     Some(Cell {
         skill: skill.code.to_string(),
         words: words(skill, report, look, is_target),
         look,
+        is_squeezed: counts.chars().count() > LONGEST,
         counts,
         is_target,
         hole_x: (WIDTH - hole_width) / 2,

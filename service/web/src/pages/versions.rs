@@ -37,6 +37,8 @@ pub(super) struct GroupVersion {
 
 /// One version.
 pub(super) struct Version {
+    /// Over what was decided.
+    pub(super) head: &'static str,
     /// What was decided in it.
     pub(super) said: Vec<String>,
     pub(super) groups: Vec<GroupVersion>,
@@ -73,9 +75,13 @@ pub(super) fn versions(
     let concerned = both.concerned();
     let told = |d: &Decision| sentence(plan, d, knowledge, naming);
     Versions {
-        looked_at: then
-            .map(|_| Version { said: vec![told(mine)], groups: concerned.iter().map(|id| both.before(id)).collect() }),
+        looked_at: then.map(|_| Version {
+            head: "You decided, and it was not kept:",
+            said: vec![told(mine)],
+            groups: concerned.iter().map(|id| both.before(id)).collect(),
+        }),
         now: Version {
+            head: if then.is_some() { "Decided by somebody else since:" } else { "Decided on it by now:" },
             said: meanwhile(&both.then.decisions, &now.decisions, then.is_some(), told),
             groups: concerned.iter().map(|id| both.after(id)).collect(),
         },
@@ -91,9 +97,7 @@ fn meanwhile(then: &Decisions, now: &Decisions, is_known: bool, told: impl Fn(&D
     let taken_back = then.done.iter().skip(n_same).map(|d| format!("Taken back: {}", told(d)));
     let mut said: Vec<String> = now.done.iter().skip(n_same).map(&told).chain(taken_back).collect();
     if said.is_empty() {
-        said.push(
-            "No other seat or target was decided: the week was planned again, or a day was issued anew.".to_owned(),
-        );
+        said.push("Nothing: the week was planned again, or a day was issued anew.".to_owned());
     }
     said
 }
