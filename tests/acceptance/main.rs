@@ -9,6 +9,7 @@ mod axe;
 mod browser;
 mod claims;
 mod command;
+mod groups_pages;
 mod hostile;
 mod http;
 mod killed;

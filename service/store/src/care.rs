@@ -8,6 +8,7 @@
 
 use crate::changes::forget_child;
 use crate::connection::scrub;
+use crate::seatings::begin_anew;
 use crate::uploads::parse_date;
 use crate::{About, Change, Store, StoreError};
 use jiff::civil::Date;
@@ -187,6 +188,7 @@ impl Store {
         }
         forgetting.plans.iter().try_for_each(|plan| rewrite_plan(&tx, plan))?;
         forgetting.uploads.iter().try_for_each(|upload| rewrite_upload(&tx, upload))?;
+        begin_anew(&tx)?;
         tx.commit()?;
         scrub(&connection)
     }

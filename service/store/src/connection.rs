@@ -25,6 +25,7 @@ const STEPS: &[M<'_>] = &[
     M::up(include_str!("../migrations/0009_accounts.sql")),
     M::up(include_str!("../migrations/0010_audit.sql")),
     M::up(include_str!("../migrations/0011_setup.sql")),
+    M::up(include_str!("../migrations/0012_seatings.sql")),
 ];
 const MIGRATIONS: Migrations<'_> = Migrations::from_slice(STEPS);
 

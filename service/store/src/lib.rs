@@ -1,7 +1,7 @@
 //! The records, in one SQLite file: uploads, plans, students, attendance, week by week.
 //!
 //! In / out: plain values of this crate and `sheaf-core`'s ids; the SQL of each subject stands beside its function
-//! (`uploads`, `plans`, `students`, `attendance`, `child_facts`, `kept_choices`, `memo`, `same_child`, `care`, `copies`, `accounts`). Every public
+//! (`uploads`, `plans`, `students`, `attendance`, `child_facts`, `kept_choices`, `memo`, `same_child`, `seatings`, `care`, `copies`, `accounts`). Every public
 //! call is one transaction: it happened whole or not at all, and where a person changed something an entry in the list of changes says so
 //! (`changes`).
 //! Keeps: 1. the schema refuses nonsense by itself (`the_schema_refuses_nonsense`)
@@ -23,6 +23,7 @@ mod kept_choices;
 mod memo;
 mod plans;
 mod same_child;
+mod seatings;
 mod setup;
 mod students;
 mod uploads;
@@ -38,5 +39,6 @@ pub use kept_choices::{KeptItems, Said};
 pub use memo::MemoDecision;
 pub use plans::{KeptPlan, NO_OVERRULES, NewPlan, WeekRecord};
 pub use same_child::SameChild;
+pub use seatings::{KeptSeating, Made};
 pub use setup::KeptSetup;
 pub use uploads::{Added, FileKind, NewUpload, Standing, Start, StoredFile, Upload, UploadSummary};

@@ -5,6 +5,7 @@
 //! Keeps: a plan is kept only if the uploads that count are still those it was made from
 //! (`a_plan_from_changed_sheets_is_refused`); a revision is never used twice (`revisions_only_go_up`).
 
+use crate::seatings::drop_of_upload;
 use crate::uploads::{ids_of, parse_date};
 use crate::{About, Change, Store, StoreError};
 use jiff::civil::Date;
@@ -306,6 +307,7 @@ fn set_aside(connection: &Connection, week: &str, new_sources: &[i64]) -> Result
 
 /// Removes every plan that was made from an upload.
 pub(crate) fn forget_plans_of(connection: &Connection, upload: i64) -> Result<(), StoreError> {
+    drop_of_upload(connection, upload)?;
     connection
         .execute("DELETE FROM plan WHERE week IN (SELECT week FROM plan_source WHERE upload_id = ?1)", [upload])?;
     connection.execute(

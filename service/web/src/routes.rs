@@ -28,6 +28,7 @@ pub(crate) fn all(app: &mut ServiceConfig) {
         .route("/groups/{date}/decide", post().to(pages::decide::keep))
         .route("/groups/{date}/undo", post().to(pages::decide::undo))
         .route("/groups/{date}/redo", post().to(pages::decide::redo))
+        .route("/groups/{date}/{group}", get().to(pages::group::show))
         .route("/rotation/{date}", get().to(pages::rotation::show))
         .route("/rotation/{date}/roster", get().to(pages::rosters::show))
         .route("/rotation/{date}/calendar.ics", get().to(pages::rosters::calendar))

@@ -18,6 +18,51 @@ for (const form of document.querySelectorAll("form[method=post]")) {
 window.addEventListener("pageshow", (event) => {
   if (event.persisted) window.location.reload();
 });
+// A child's card dragged onto another group opens the page that the select and its button open; the keyboard has those.
+const cards = [...document.querySelectorAll("[data-child]")];
+if (cards.length > 0) {
+  const page = document.documentElement;
+  let held = null;
+  const groupAt = (event) => (held ? event.target.closest?.("[data-group]") : null);
+  const mark = (over) => {
+    for (const place of document.querySelectorAll(".drop-here")) if (place !== over) place.classList.remove("drop-here");
+    over?.classList.add("drop-here");
+  };
+  const end = () => {
+    held = null;
+    mark(null);
+    page.classList.remove("dragging");
+  };
+  page.classList.add("may-drag");
+  for (const said of document.querySelectorAll("[data-drag]")) said.hidden = false;
+  for (const card of cards) {
+    card.draggable = true;
+    card.addEventListener("dragstart", (event) => {
+      held = card;
+      // Nothing of the child leaves the page with the drag.
+      event.dataTransfer.clearData();
+      event.dataTransfer.setData("text/plain", "seat");
+      event.dataTransfer.effectAllowed = "move";
+      setTimeout(() => page.classList.toggle("dragging", held === card));
+    });
+    card.addEventListener("dragend", end);
+  }
+  document.addEventListener("dragover", (event) => {
+    const group = groupAt(event);
+    if (group) event.preventDefault();
+    if (held) mark(group);
+  });
+  document.addEventListener("drop", (event) => {
+    const [group, card] = [groupAt(event), held];
+    if (!group) return;
+    event.preventDefault();
+    end();
+    const seat = card.querySelector("select[name=to]");
+    if (card.closest("[data-group]")?.dataset.group === group.dataset.group) return;
+    seat.value = group.dataset.group;
+    seat.form.requestSubmit();
+  });
+}
 // Ticket results: a complete entry leads to the next field, and a row is saved as soon as nobody types in it.
 const results = document.querySelector("form.results");
 if (results) {

@@ -24,7 +24,14 @@ pub const PAGES: [&str; 14] = [
 ];
 
 /// Pages about a child, where the records hold one.
-pub const OF_A_CHILD: [&str; 2] = ["/students/0001", "/groups/2026-02-02/decide?student=0001&to=g3"];
+pub const OF_A_CHILD: [&str; 6] = [
+    "/students/0001",
+    "/groups/2026-02-02/decide?student=0001&to=g3",
+    "/groups/2026-02-02/g1",
+    "/groups/2026-02-02?names=initials",
+    "/groups/2026-02-02/g1?names=initials",
+    "/rotation/2026-02-02?names=initials",
+];
 
 fn page(served: &Served, path: &str) -> String {
     let answer = served.with_cookie("GET", path).send().unwrap();

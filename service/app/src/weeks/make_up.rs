@@ -13,7 +13,7 @@ use sheaf_core::scores::{MarkState, ResponseTable};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Weeks after the ticket's own in which its results are looked for.
-const WEEKS_AFTER: usize = 2;
+pub(super) const WEEKS_AFTER: usize = 2;
 
 /// What is left to take of one group's ticket.
 #[derive(Debug, Clone, PartialEq, Eq)]

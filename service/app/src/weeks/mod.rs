@@ -24,6 +24,7 @@ mod holds;
 mod item_facts;
 mod kept_facts;
 mod kept_reading;
+mod last_tickets;
 mod like_names;
 mod look_over;
 mod make_up;
@@ -37,6 +38,7 @@ mod plan_week;
 mod record;
 mod repair;
 mod results;
+mod seatings;
 mod setup;
 #[cfg(test)]
 mod small_quiz;
@@ -58,6 +60,7 @@ pub use changes::ListedChange;
 pub use corrections::Corrections;
 pub use difference::{ChangedMark, Difference};
 pub use forget::Forgotten;
+pub use last_tickets::TicketResult;
 pub use look_over::{LookOver, Replacement};
 pub use make_up::MakeUp;
 pub use memo::Decided;
@@ -68,6 +71,7 @@ pub use repair::KeptRepair;
 pub use results::{
     ChildToType, EntryFault, EntryHint, FormToType, GroupResults, KeptResults, ResultStanding, TypedResults, TypedRow,
 };
+pub use seatings::{GroupThen, Replanned, SeatChange, SeatingThen};
 pub use setup::THE_SETUP;
 pub use sheaf_sheets::read::{
     ColumnReading, ColumnUse, KnownItem, LayoutKey, LeftOutReason, Orientation, Reading, RememberedItems, SheetChoice,

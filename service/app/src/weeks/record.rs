@@ -8,7 +8,10 @@ use super::{Week, Weeks};
 use crate::error::AppError;
 use serde_json::Value;
 use sheaf_core::roster::StudentId;
+use sheaf_core::scores::OptionMeaning;
 use sheaf_sheets::read::Reading;
+use sheaf_store::Upload;
+use std::collections::BTreeSet;
 
 impl Weeks {
     /// The list entry, every mark in every upload that counts, and every published plan's entry, week by week.
@@ -22,7 +25,7 @@ impl Weeks {
         for monday in self.store.mondays()? {
             let mut scores = Vec::new();
             for upload in self.store.uploads_of(monday)?.iter().filter(|u| u.standing.counts()) {
-                scores.extend(marks_of(&self.reading_of(upload)?, &who));
+                scores.extend(marks_of(&self.reading_of(upload)?, upload, &who));
             }
             let plan = self.store.plan(monday)?.map(|kept| plan_entry(&kept.published, &who)).transpose()?.flatten();
             if !scores.is_empty() || plan.is_some() {
@@ -45,21 +48,29 @@ impl Weeks {
     }
 }
 
-fn marks_of(reading: &Reading, who: &Who) -> Vec<Value> {
+/// Each mark with where it came from: the upload, its files, and of one sheet its name.
+fn marks_of(reading: &Reading, upload: &Upload, who: &Who) -> Vec<Value> {
     let table = &reading.table;
+    let files: Vec<&str> = upload.files.iter().map(|f| f.name.as_str()).collect();
+    let files = files.join(", ");
+    let sheet = if let [one] = reading.inputs.as_slice() { one.sheet.as_str() } else { "" };
     let students = table.students().iter().enumerate().filter(|(_, s)| who.ids.contains(&s.id));
-    students
-        .flat_map(|(idx, _)| {
-            table.items().iter().enumerate().map(move |(item_idx, item)| {
-                let mark = table.mark(idx, item_idx);
-                let check = table.assessments().get(item.assessment).map_or("", |a| a.name.as_str());
-                serde_json::json!({
-                    "check": check, "item": item.label, "skills": item.skills.iter().map(ToString::to_string).collect::<Vec<_>>(),
-                    "state": mark.state.word(), "answer": mark.answer, "points": mark.points,
-                })
-            })
-        })
-        .collect()
+    let mut marks = Vec::new();
+    for (idx, _) in students {
+        for (item_idx, item) in table.items().iter().enumerate() {
+            let mark = table.mark(idx, item_idx);
+            let check = table.assessments().get(item.assessment).map_or("", |a| a.name.as_str());
+            let chosen = |m: &&OptionMeaning| mark.answer.as_deref() == Some(m.option.as_str());
+            marks.push(serde_json::json!({
+                "check": check, "item": item.label, "skills": item.skills.iter().map(ToString::to_string).collect::<Vec<_>>(),
+                "state": mark.state.word(), "answer": mark.answer, "points": mark.points,
+                "key": item.key, "points_possible": item.points, "upload": upload.id, "files": files, "sheet": sheet,
+                "ideas_offered": item.meanings.iter().flat_map(|m| &m.patterns).collect::<BTreeSet<_>>(),
+                "ideas_shown": item.meanings.iter().filter(chosen).flat_map(|m| &m.patterns).collect::<BTreeSet<_>>(),
+            }));
+        }
+    }
+    marks
 }
 
 fn plan_entry(published: &str, who: &Who) -> Result<Option<Value>, AppError> {

@@ -52,6 +52,7 @@ const TABLE: &[(&str, &str, Who)] = &[
     ("POST", "/groups/{date}/decide", LEAD),
     ("POST", "/groups/{date}/undo", LEAD),
     ("POST", "/groups/{date}/redo", LEAD),
+    ("GET", "/groups/{date}/{group}", TEAM),
     ("GET", "/rotation/{date}", TEAM),
     ("GET", "/rotation/{date}/roster", TEAM),
     ("GET", "/rotation/{date}/calendar.ics", TEAM),

@@ -1,7 +1,8 @@
 //! `/students/{id}`: everything that the records hold of one child, for whoever teaches the child.
 //!
-//! In:  the child's record, as a script would get it. Out: what the latest plan says of each skill, each figure with the answers that
-//! it rests on; wrong ideas seen; groups and reasons week by week, the latest first; every answer of every check.
+//! In:  the child's record, as a script would get it. Out: what the latest plan says of each skill and each wrong idea, groups and reasons
+//! week by week, the latest first; each figure opens to the answers that it rests on: item, answer, key, points, and the sheet that they
+//! came with (`each_figure_of_a_child_opens_to_its_raw_rows`, acceptance).
 //! Keeps: no figure is worked out here but counts of rows; a child whom the records do not hold is a page with the way back.
 //! Not here: movement beside chance (`movement`), forgetting a child (the command line and the API).
 
@@ -43,6 +44,13 @@ struct RecordMark {
     state: String,
     answer: Option<String>,
     points: Option<f64>,
+    key: Option<String>,
+    points_possible: f64,
+    upload: i64,
+    files: String,
+    sheet: String,
+    ideas_offered: Vec<String>,
+    ideas_shown: Vec<String>,
 }
 
 #[derive(Deserialize)]
@@ -81,7 +89,17 @@ struct Answer {
     check: String,
     item: String,
     answer: String,
+    key: String,
     points: String,
+    /// The upload, its files and the sheet.
+    upload: i64,
+    came_with: String,
+}
+
+/// One wrong idea, with the answers to items that offer it.
+struct IdeaView {
+    words: String,
+    answers: Vec<(Answer, bool)>,
 }
 
 /// One skill, with the answers behind it.
@@ -98,8 +116,11 @@ struct WeekView {
     date: String,
     words: String,
     group: String,
+    /// Where the group has a page.
+    group_id: String,
     why: String,
     n_answers: String,
+    answers: Vec<Answer>,
 }
 
 #[derive(Template)]
@@ -113,7 +134,7 @@ struct ChildPage {
     supports: String,
     latest: Option<String>,
     skills: Vec<SkillView>,
-    ideas: Vec<String>,
+    ideas: Vec<IdeaView>,
     weeks: Vec<WeekView>,
 }
 
@@ -130,9 +151,7 @@ fn page(service: &Service, id: &str) -> Result<String, AppError> {
     let plan = latest.and_then(|w| w.plan.as_ref());
     let skills = plan.map_or_else(Vec::new, |p| p.profile.iter().map(|s| skill(s, &record, knowledge)).collect());
     let ideas = plan.map_or_else(Vec::new, |p| {
-        let seen = p.error_patterns.iter().filter(|i| i.seen > 0.0);
-        seen.map(|i| format!("{} ({} of {} times)", knowledge.catalogue.idea(&i.code), text::points(i.seen), i.chances))
-            .collect()
+        p.error_patterns.iter().filter(|i| i.seen > 0.0).map(|i| idea(i, &record, knowledge)).collect()
     });
     let about = [record.grade.as_ref().map(|g| format!("Grade {g}")), record.homeroom.clone()];
     let about: Vec<String> = about.into_iter().flatten().filter(|t| t.trim() != "Grade" && !t.is_empty()).collect();
@@ -170,9 +189,25 @@ fn skill(report: &RecordSkill, record: &Record, knowledge: &Knowledge) -> SkillV
     }
 }
 
+fn idea(report: &RecordIdea, record: &Record, knowledge: &Knowledge) -> IdeaView {
+    let of_week = |w: &RecordWeek| {
+        let offered = w.scores.iter().filter(|m| m.state != "not-taken" && m.ideas_offered.contains(&report.code));
+        offered.map(|m| (answer(&w.week, m), m.ideas_shown.contains(&report.code))).collect::<Vec<_>>()
+    };
+    IdeaView {
+        words: format!(
+            "{} ({} of {} times)",
+            knowledge.catalogue.idea(&report.code),
+            text::points(report.seen),
+            report.chances
+        ),
+        answers: record.weeks.iter().rev().flat_map(of_week).collect(),
+    }
+}
+
 fn answer(week: &str, mark: &RecordMark) -> Answer {
     let points = match (mark.state.as_str(), mark.points) {
-        ("scored", Some(points)) => text::points(points),
+        ("scored", Some(points)) => format!("{} of {}", text::points(points), text::points(mark.points_possible)),
         ("scored", None) => "no key".to_owned(),
         ("omitted", _) => "left empty".to_owned(),
         _ => "not taken".to_owned(),
@@ -182,7 +217,10 @@ fn answer(week: &str, mark: &RecordMark) -> Answer {
         check: mark.check.clone(),
         item: mark.item.clone(),
         answer: mark.answer.clone().unwrap_or_default(),
+        key: mark.key.clone().unwrap_or_default(),
         points,
+        upload: mark.upload,
+        came_with: if mark.sheet.is_empty() { mark.files.clone() } else { format!("{}, {}", mark.files, mark.sheet) },
     }
 }
 
@@ -199,7 +237,9 @@ fn week(week: &RecordWeek) -> WeekView {
             (_, None) => "no seat".to_owned(),
             (_, Some(id)) => group_number(id).map_or_else(|| id.to_owned(), |number| format!("Group {number}")),
         },
+        group_id: group.unwrap_or_default().to_owned(),
         why: if why.is_empty() { String::new() } else { text::as_sentence(why) },
         n_answers: text::count(n_taken, "answer"),
+        answers: week.scores.iter().filter(|m| m.state != "not-taken").map(|m| answer(&week.week, m)).collect(),
     }
 }

@@ -2,11 +2,13 @@
 //!
 //! In:  the decision as the groups page sends it, and the tag of the plan that the person looks at. Out: the effect on needs met,
 //! sizes and limits, beside what is now; after keeping, back to the groups. Where somebody else changed the plan meanwhile nothing is
-//! kept: the page shows what was decided since, and the same decision on the plan as it is now.
-//! Keeps: a form that is refused comes back with what was typed (`tests/acceptance/http/decide`). Not here: what a decision does
-//! (`sheaf-core`).
+//! kept: the page shows both versions side by side (`versions`), and the same decision on the plan as it is now.
+//! Keeps: a form that is refused comes back with what was typed (`tests/acceptance/http/decide`); a decision that the plan of now cannot
+//! take is told as such (`two_people_at_once_see_both_versions`, acceptance). Not here: what a decision does (`sheaf-core`).
 
-use super::groups::plan_of;
+use super::groups::{Refused, page as groups_page, plan_of};
+use super::naming::{NamesAsked, Naming};
+use super::versions::{Versions, versions};
 use super::{Frame, Here, PageAnswer, html, html_with, render, see_other, text};
 use crate::problem::status_of;
 use crate::service::{Service, run};
@@ -87,12 +89,15 @@ struct DecidePage {
     tag: String,
     can_hold: bool,
     is_held: bool,
-    effect: EffectView,
+    /// `None` where the plan as it is now cannot take the decision.
+    effect: Option<EffectView>,
+    /// Why not.
+    obstacle: String,
     reasons: Vec<(&'static str, bool)>,
     words: String,
     error: Option<String>,
-    /// What was decided meanwhile, where the plan is another than the one looked at.
-    meanwhile: Option<Vec<String>>,
+    /// Both versions, where the plan is another than the one looked at.
+    versions: Option<Versions>,
 }
 
 impl DecideForm {
@@ -138,15 +143,29 @@ pub(crate) async fn keep(service: Service, path: web::Path<String>, form: web::F
 /// Takes the last decision back.
 pub(crate) async fn undo(service: Service, path: web::Path<String>, form: web::Form<TagForm>) -> PageAnswer {
     let (week, tag) = (Week::parse(&path)?, form.into_inner().tag);
-    run(&service, move |s| s.weeks.undo(week, &tag)).await?;
-    Ok(see_other(format!("/groups/{week}#decided")))
+    let done = run(&service, move |s| s.weeks.undo(week, &tag)).await;
+    back_to_groups(&service, week, done.map(|_| ()), "Nothing was undone.").await
 }
 
 /// Makes the decision undone last again.
 pub(crate) async fn redo(service: Service, path: web::Path<String>, form: web::Form<TagForm>) -> PageAnswer {
     let (week, tag) = (Week::parse(&path)?, form.into_inner().tag);
-    run(&service, move |s| s.weeks.redo(week, &tag)).await?;
-    Ok(see_other(format!("/groups/{week}#decided")))
+    let done = run(&service, move |s| s.weeks.redo(week, &tag)).await;
+    back_to_groups(&service, week, done.map(|_| ()), "Nothing was done again.").await
+}
+
+/// The groups again; where somebody else was faster, with that said over the plan as it is now.
+async fn back_to_groups(service: &Service, week: Week, done: Result<(), AppError>, lead: &'static str) -> PageAnswer {
+    match done {
+        Ok(()) => Ok(see_other(format!("/groups/{week}#decided"))),
+        Err(e) if matches!(e.kind, ErrorKind::Stale | ErrorKind::NotFound | ErrorKind::Conflict) => {
+            let status = status_of(e.kind);
+            let shown =
+                move |s: &Service| groups_page(s, week, Some(&Refused { lead, error: &e }), &NamesAsked::default());
+            Ok(html_with(status, run(service, shown).await?))
+        }
+        Err(e) => Err(e.into()),
+    }
 }
 
 /// Why the page is shown.
@@ -160,24 +179,42 @@ enum Shown {
 fn page(service: &Service, week: Week, form: &DecideForm, shown: Shown) -> Result<String, AppError> {
     let missing = || AppError::new(ErrorKind::NotFound, "no-plan", "This week has no plan yet.");
     let plan = plan_of(service, week)?.ok_or_else(missing)?;
-    let decision = form.decision();
-    let effect = service.weeks.try_out(week, decision.clone())?;
-    let decisions = service.weeks.decisions(week)?;
-    let knowledge = service.weeks.knowledge();
+    let (decision, knowledge, naming) = (form.decision(), service.weeks.knowledge(), Naming::full(&plan.plan));
+    let versions = if shown == Shown::Meanwhile { both(service, week, &plan.plan, form, &naming)? } else { None };
+    let (effect, obstacle) = match service.weeks.try_out(week, decision.clone()) {
+        Ok(effect) => (Some(effect_view(&effect)), String::new()),
+        Err(e) if versions.is_some() && e.kind == ErrorKind::Input => (None, text::as_sentence(&e.message)),
+        Err(e) => return Err(e),
+    };
     render(&DecidePage {
         frame: Frame::new(service, Here::Groups, "Decide", Some(week))?,
-        what: question(&plan.plan, &decision, knowledge),
+        what: question(&plan.plan, &decision, knowledge, &naming),
         asked: form.asked.clone(),
         tag: plan.tag.clone(),
         can_hold: matches!(decision, Decision::Seat { .. }),
         is_held: form.hold.is_some(),
-        effect: effect_view(&effect),
+        effect,
+        obstacle,
         reasons: REASONS.iter().map(|r| (*r, form.usual == *r)).collect(),
         words: form.words.clone(),
         error: (shown == Shown::NoReason)
             .then(|| "Choose a reason or write one: it stands beside the seat for everyone who asks why.".to_owned()),
-        meanwhile: (shown == Shown::Meanwhile).then(|| sentences(&plan, &decisions, knowledge)),
+        versions,
     })
+}
+
+/// What the person looked at, beside the plan as it is now.
+fn both(
+    service: &Service,
+    week: Week,
+    plan: &Plan,
+    form: &DecideForm,
+    naming: &Naming,
+) -> Result<Option<Versions>, AppError> {
+    let then = service.weeks.seating_looked_at(week, &form.tag)?;
+    let now = service.weeks.seating_now(week)?;
+    let of = (service.weeks.knowledge(), naming);
+    Ok(now.map(|now| versions(plan, (then.as_ref(), &now), &form.decision(), of)))
 }
 
 fn effect_view(effect: &Effect) -> EffectView {
@@ -203,9 +240,9 @@ fn effect_view(effect: &Effect) -> EffectView {
 }
 
 /// The decision as a question.
-fn question(plan: &Plan, decision: &Decision, knowledge: &Knowledge) -> String {
+fn question(plan: &Plan, decision: &Decision, knowledge: &Knowledge, naming: &Naming) -> String {
     match decision {
-        Decision::Seat { student, to, .. } => format!("Seat {} in {}?", child(plan, student), plan.group_name(to)),
+        Decision::Seat { student, to, .. } => format!("Seat {} in {}?", naming.label(student), plan.group_name(to)),
         Decision::Target { group, target_skill, .. } => {
             format!("Teach {} {}?", plan.group_name(group), skill(target_skill, knowledge))
         }
@@ -215,11 +252,8 @@ fn question(plan: &Plan, decision: &Decision, knowledge: &Knowledge) -> String {
     }
 }
 
-fn child(plan: &Plan, id: &str) -> String {
-    plan.students.iter().find(|s| s.id.as_str() == id).map_or_else(|| id.to_owned(), |s| s.shown_name().to_owned())
-}
-
-fn skill(code: &str, knowledge: &Knowledge) -> String {
+/// A skill by code and name.
+pub(super) fn skill(code: &str, knowledge: &Knowledge) -> String {
     let name = sheaf_core::skills::SkillCode::parse(code).map(|c| knowledge.graph.name(&c).to_owned());
     name.filter(|n| n != code).map_or_else(|| code.to_owned(), |n| format!("{code} ({n})"))
 }
@@ -235,16 +269,16 @@ fn swap_words(swap: Swap) -> &'static str {
 }
 
 /// Each decision as a sentence with its reason, in order.
-pub(super) fn sentences(plan: &WeekPlan, decisions: &Decisions, knowledge: &Knowledge) -> Vec<String> {
-    decisions.done.iter().map(|d| sentence(&plan.plan, d, knowledge)).collect()
+pub(super) fn sentences(plan: &WeekPlan, decisions: &Decisions, of: (&Knowledge, &Naming)) -> Vec<String> {
+    decisions.done.iter().map(|d| sentence(&plan.plan, d, of.0, of.1)).collect()
 }
 
 /// One decision as a sentence with its reason.
-pub(super) fn sentence(plan: &Plan, decision: &Decision, knowledge: &Knowledge) -> String {
+pub(super) fn sentence(plan: &Plan, decision: &Decision, knowledge: &Knowledge, naming: &Naming) -> String {
     let what = match decision {
         Decision::Seat { student, to, hold, .. } => {
             let held = if *hold { ", also in the weeks to come" } else { "" };
-            format!("{} sits in {}{held}", child(plan, student), plan.group_name(to))
+            format!("{} sits in {}{held}", naming.label(student), plan.group_name(to))
         }
         Decision::Target { group, target_skill, .. } => {
             format!("{} is taught {}", plan.group_name(group), skill(target_skill, knowledge))
@@ -254,6 +288,6 @@ pub(super) fn sentence(plan: &Plan, decision: &Decision, knowledge: &Knowledge) 
             format!("Item {item} of form {form} of {} is {how}", plan.group_name(group))
         }
     };
-    let reason = decision.reason().trim_end_matches('.');
+    let reason = naming.typed(decision.reason()).trim_end_matches('.');
     if reason.is_empty() { format!("{what}.") } else { format!("{what}: {reason}.") }
 }

@@ -88,6 +88,13 @@ impl Frame {
     pub(crate) fn edits(&self) -> bool {
         self.role == Some(Role::Interventionist)
     }
+
+    /// The groups and the rotation in the bar keep what a page was asked with.
+    pub(crate) fn keeping(mut self, query: &str) -> Self {
+        let is_among = |b: &&mut BarEntry| b.address.starts_with("/groups/") || b.address.starts_with("/rotation/");
+        self.bar.iter_mut().filter(is_among).for_each(|entry| entry.address.push_str(query));
+        self
+    }
 }
 
 fn may_open(role: Role, address: &str) -> bool {

@@ -1,10 +1,14 @@
-//! `/groups/{date}`: who sits with whom and why, who waits; and the button that plans.
+//! `/groups/{date}`: who sits with whom and why, who waits; what planning again changed; and the button that plans.
 //!
-//! In:  the week's plan. Out: a view with badges, needs as points and signs, reasons as the plan words them.
-//! Signs are filled, half, open or a tick, so that a copier keeps them. Nothing is computed anew.
+//! In:  the week's plan, whether initials alone are asked for. Out: a view with badges, strips of needs, reasons as the plan words them.
+//! Nothing is computed anew. Keeps: under initials no name and no id of a child is on the page (`under_initials_no_page_names_a_child`,
+//! acceptance). Not here: one group (`group_view`), moving a child (`decide`), dragging (`static/sheaf.js`, comfort only).
 
 use super::decide::{sentence, sentences};
-use super::hatch::{Badge, badge};
+use super::group_view::{GroupView, group_view};
+use super::naming::{NamesAsked, Naming};
+use super::needs::{Look, legend};
+use super::replanned::{ReplannedView, view as replanned_view};
 use super::{Frame, Here, PageAnswer, html, html_with, render, see_other, text};
 use crate::problem::status_of;
 use crate::service::{Service, run};
@@ -13,51 +17,13 @@ use askama::Template;
 use sheaf_app::error::{AppError, ErrorKind};
 use sheaf_app::knowledge::Knowledge;
 use sheaf_app::weeks::{Decisions, Remade, Stage, Week, WeekPlan};
-use sheaf_core::plan::{Group, Plan, SkillReport, SkillState, StudentReport, UnplacedKind};
+use sheaf_core::plan::{Plan, Unplaced, UnplacedKind};
 use std::sync::Arc;
-
-/// Wrong ideas shown of one student.
-const N_IDEAS: usize = 2;
-
-/// One skill in a student's strip of needs.
-struct Need {
-    skill: String,
-    skill_name: String,
-    /// `3/4`: points got of points possible.
-    counts: String,
-    /// A sign that a copier keeps.
-    sign: &'static str,
-    class: &'static str,
-    words: &'static str,
-    is_target: bool,
-}
-
-struct Member {
-    id: String,
-    name: String,
-    homeroom: String,
-    supports: String,
-    needs: Vec<Need>,
-    ideas: Vec<String>,
-    why: String,
-}
-
-struct GroupView {
-    id: String,
-    badge: Badge,
-    name: String,
-    is_intensive: bool,
-    target: String,
-    target_name: String,
-    idea: Option<String>,
-    need_words: String,
-    notes: Vec<String>,
-    members: Vec<Member>,
-}
 
 struct Waiting {
     id: String,
-    name: String,
+    label: String,
+    id_beside: String,
     homeroom: String,
     reason: String,
 }
@@ -81,10 +47,22 @@ struct PlanView {
     /// What a person decided, as sentences, and what could be done again.
     decided: Vec<String>,
     undone: Option<String>,
+    replanned: Option<ReplannedView>,
+    legend: Vec<Look>,
     is_behind: bool,
     is_other: bool,
     /// Whether the school's setup changed since.
     is_setup_changed: bool,
+    /// Whether initials alone are shown, and what links carry then.
+    is_initials: bool,
+    query: &'static str,
+}
+
+/// What was refused, over the groups as they are.
+pub(super) struct Refused<'a> {
+    /// `No new plan.`
+    pub(super) lead: &'static str,
+    pub(super) error: &'a AppError,
 }
 
 #[derive(Template)]
@@ -93,12 +71,13 @@ struct GroupsPage {
     frame: Frame,
     plan: Option<PlanView>,
     has_sheets: bool,
-    error: Option<String>,
+    /// What was refused, and why.
+    error: Option<(&'static str, String)>,
 }
 
 /// The page.
-pub(crate) async fn show(service: Service, path: web::Path<String>) -> PageAnswer {
-    Ok(html(run(&service, move |s| page(s, Week::parse(&path)?, None)).await?))
+pub(crate) async fn show(service: Service, path: web::Path<String>, asked: web::Query<NamesAsked>) -> PageAnswer {
+    Ok(html(run(&service, move |s| page(s, Week::parse(&path)?, None, &asked)).await?))
 }
 
 /// Plans the week; on to its groups, or here again with the reason.
@@ -109,10 +88,13 @@ pub(crate) async fn plan(service: Service, path: web::Path<String>) -> PageAnswe
 /// Plans a week; on to its groups, or to its page with the reason.
 pub(super) async fn plan_now(service: &Service, week: Week) -> PageAnswer {
     match run(service, move |s| s.weeks.plan_week(week, None)).await {
-        Ok(_) => Ok(see_other(format!("/groups/{week}"))),
+        Ok(_) => Ok(see_other(format!("/groups/{week}#replanned"))),
         Err(e) if matches!(e.kind, ErrorKind::NoPlan | ErrorKind::Conflict | ErrorKind::Input) => {
             let status = status_of(e.kind);
-            Ok(html_with(status, run(service, move |s| page(s, week, Some(&e))).await?))
+            let shown = move |s: &Service| {
+                page(s, week, Some(&Refused { lead: "No new plan.", error: &e }), &NamesAsked::default())
+            };
+            Ok(html_with(status, run(service, shown).await?))
         }
         Err(e) => Err(e.into()),
     }
@@ -132,121 +114,92 @@ pub(super) fn plan_of(service: &Service, week: Week) -> Result<Option<Arc<WeekPl
     }
 }
 
-fn page(service: &Service, week: Week, error: Option<&AppError>) -> Result<String, AppError> {
+/// The page, with what was refused over it.
+pub(super) fn page(
+    service: &Service,
+    week: Week,
+    refused: Option<&Refused<'_>>,
+    asked: &NamesAsked,
+) -> Result<String, AppError> {
     let overview = service.weeks.overview(week)?;
-    let knowledge = service.weeks.knowledge();
-    let plan = plan_of(service, week)?;
-    let decisions = if plan.is_some() { service.weeks.decisions(week)? } else { Decisions::default() };
-    let is_setup_changed = plan.is_some() && !service.weeks.is_planned_with_this_setup(week)?;
-    let plan = plan.map(|p| PlanView {
-        is_behind: overview.stage == Stage::PlanBehind,
-        is_other: p.remade == Remade::Differs,
-        is_setup_changed,
-        tag: p.tag.clone(),
-        decided: sentences(&p, &decisions, knowledge),
-        undone: decisions.undone.last().map(|d| sentence(&p.plan, d, knowledge)),
-        ..plan_view(&p.plan, knowledge)
-    });
+    let plan = match plan_of(service, week)? {
+        Some(plan) => Some(plan_page(service, week, &plan, overview.stage, asked)?),
+        None => None,
+    };
+    let query = plan.as_ref().map_or("", |p| p.query);
     render(&GroupsPage {
-        frame: Frame::new(service, Here::Groups, "Groups", Some(week))?,
+        frame: Frame::new(service, Here::Groups, "Groups", Some(week))?.keeping(query),
         plan,
         has_sheets: overview.n_uploads > 0,
-        error: error.map(|e| text::as_sentence(&e.message)),
+        error: refused.map(|r| (r.lead, text::as_sentence(&r.error.message))),
     })
 }
 
-fn plan_view(plan: &Plan, knowledge: &Knowledge) -> PlanView {
-    let of_kind = |kind| plan.unplaced.iter().filter(move |u| u.kind == kind).filter_map(|u| waiting(plan, u));
+fn plan_page(
+    service: &Service,
+    week: Week,
+    plan: &WeekPlan,
+    stage: Stage,
+    asked: &NamesAsked,
+) -> Result<PlanView, AppError> {
+    let (knowledge, naming) = (service.weeks.knowledge(), Naming::of(&plan.plan, asked));
+    let decisions: Decisions = service.weeks.decisions(week)?;
+    let replanned = service.weeks.replanned(week)?;
+    Ok(PlanView {
+        is_behind: stage == Stage::PlanBehind,
+        is_other: plan.remade == Remade::Differs,
+        is_setup_changed: !service.weeks.is_planned_with_this_setup(week)?,
+        tag: plan.tag.clone(),
+        decided: sentences(plan, &decisions, (knowledge, &naming)),
+        undone: decisions.undone.last().map(|d| sentence(&plan.plan, d, knowledge, &naming)),
+        replanned: replanned.map(|r| replanned_view(&plan.plan, &r, (knowledge, &naming))),
+        ..plan_view(&plan.plan, knowledge, &naming)
+    })
+}
+
+fn plan_view(plan: &Plan, knowledge: &Knowledge, naming: &Naming) -> PlanView {
+    let of_kind = |kind| plan.unplaced.iter().filter(move |u| u.kind == kind).filter_map(|u| waiting(plan, u, naming));
     let n_seated = plan.students.iter().filter(|s| s.group.is_some()).count();
     PlanView {
-        groups: plan.groups.iter().map(|g| group_view(plan, g, knowledge)).collect(),
+        groups: plan.groups.iter().map(|g| group_view(plan, g, knowledge, naming)).collect(),
         waiting: of_kind(UnplacedKind::Waits).collect(),
         no_need: of_kind(UnplacedKind::NoNeed).collect(),
         no_scores: of_kind(UnplacedKind::NoScores).collect(),
         need_met: format!("{:.0} of {n_seated}", plan.quality.need_met * n_seated as f64),
         n_groups: text::count(plan.groups.len(), "group"),
         n_seated: text::count(n_seated, "student"),
-        findings: plan
-            .findings
-            .iter()
-            .filter(|f| f.file.is_empty())
-            .map(|f| format!("{} {}", text::as_sentence(&f.message), text::as_sentence(&f.action)).trim().to_owned())
-            .collect(),
+        findings: if naming.is_initials { Vec::new() } else { findings(plan) },
         tag: String::new(),
         choices: plan.groups.iter().map(|g| (g.id.clone(), g.name.clone())).collect(),
         skills: plan.skills.iter().map(|s| (s.code.to_string(), s.name.clone())).collect(),
         decided: Vec::new(),
         undone: None,
+        replanned: None,
+        legend: legend(),
         is_behind: false,
         is_other: false,
         is_setup_changed: false,
+        is_initials: naming.is_initials,
+        query: naming.query(),
     }
 }
 
-fn waiting(plan: &Plan, unplaced: &sheaf_core::plan::Unplaced) -> Option<Waiting> {
+/// What was noticed of no sheet, but of the week as a whole.
+fn findings(plan: &Plan) -> Vec<String> {
+    let of_week = plan.findings.iter().filter(|f| f.file.is_empty());
+    of_week
+        .map(|f| format!("{} {}", text::as_sentence(&f.message), text::as_sentence(&f.action)).trim().to_owned())
+        .collect()
+}
+
+fn waiting(plan: &Plan, unplaced: &Unplaced, naming: &Naming) -> Option<Waiting> {
     let student = plan.students.get(unplaced.student)?;
+    let id = student.id.as_str();
     Some(Waiting {
-        id: student.id.to_string(),
-        name: student.name.clone(),
+        id: id.to_owned(),
+        label: naming.label(id).to_owned(),
+        id_beside: naming.id_beside(id),
         homeroom: student.homeroom.clone(),
-        reason: text::as_sentence(&unplaced.reason),
+        reason: text::as_sentence(&naming.sentence(&unplaced.reason)),
     })
-}
-
-fn group_view(plan: &Plan, group: &Group, knowledge: &Knowledge) -> GroupView {
-    let members: Vec<&StudentReport> = group.members.iter().filter_map(|&m| plan.students.get(m)).collect();
-    let n_lacking = (group.need * members.len() as f64).round() as usize;
-    GroupView {
-        id: group.id.clone(),
-        badge: badge(&group.id),
-        name: group.name.clone(),
-        is_intensive: group.is_intensive,
-        target: group.target_skill.to_string(),
-        target_name: knowledge.graph.name(&group.target_skill).to_owned(),
-        idea: group.error_pattern.as_deref().map(|code| knowledge.catalogue.idea(code).to_owned()),
-        need_words: format!("{n_lacking} of {} lack it", members.len()),
-        notes: group.notes.iter().map(|n| text::as_sentence(n)).collect(),
-        members: members.into_iter().map(|m| member(plan, group, m, knowledge)).collect(),
-    }
-}
-
-fn member(plan: &Plan, group: &Group, student: &StudentReport, knowledge: &Knowledge) -> Member {
-    let ideas = student.patterns.iter().filter(|p| p.seen > 0.0).take(N_IDEAS);
-    Member {
-        id: student.id.to_string(),
-        name: student.name.clone(),
-        homeroom: student.homeroom.clone(),
-        supports: student.supports.join(", "),
-        needs: student.profile.iter().filter_map(|s| need(plan, group, s)).collect(),
-        ideas: ideas
-            .map(|p| format!("{} ({} of {})", knowledge.catalogue.idea(&p.code), text::points(p.seen), p.chances))
-            .collect(),
-        why: text::as_sentence(&student.why),
-    }
-}
-
-fn need(plan: &Plan, group: &Group, report: &SkillReport) -> Option<Need> {
-    let skill = plan.skills.get(report.skill)?;
-    let (sign, class, words) = signs(report.state);
-    Some(Need {
-        skill: skill.code.to_string(),
-        skill_name: skill.name.clone(),
-        counts: format!("{}/{}", text::points(report.points), text::points(report.points_possible)),
-        sign,
-        class,
-        words,
-        is_target: skill.code == group.target_skill,
-    })
-}
-
-/// Sign, class and words of a state. Filled: a need. Half: near the cut. Open: too few items to say. Tick: holds.
-fn signs(state: SkillState) -> (&'static str, &'static str, &'static str) {
-    match state {
-        SkillState::NotEnough => ("○", "need-unsure", "too few items to say"),
-        SkillState::Lost => ("●", "need-not", "met before, now not"),
-        SkillState::Confirmed => ("✓", "need-holds", "holds, confirmed"),
-        SkillState::MetOnce => ("✓", "need-holds", "met once"),
-        SkillState::Close => ("◐", "need-close", "near the cut"),
-        SkillState::NotYet => ("●", "need-not", "not yet"),
-    }
 }

@@ -11,6 +11,8 @@ pub(crate) mod decide;
 mod findings;
 mod flow_picture;
 mod frame;
+pub(crate) mod group;
+mod group_view;
 pub(crate) mod groups;
 mod hatch;
 pub(crate) mod home;
@@ -18,8 +20,11 @@ pub(crate) mod look_over;
 mod maths;
 pub(crate) mod memo;
 pub(crate) mod movement;
+mod naming;
+mod needs;
 pub(crate) mod people;
 pub(crate) mod people_me;
+mod replanned;
 pub(crate) mod results;
 mod results_view;
 pub(crate) mod rosters;
@@ -34,6 +39,7 @@ pub(crate) mod swap;
 mod text;
 pub(crate) mod ticket_keys;
 pub(crate) mod tickets;
+mod versions;
 
 pub(crate) use frame::{Frame, Here, error_page, role_words};
 

@@ -86,6 +86,8 @@ struct ChildRow {
     id: String,
     homeroom: String,
     badge: Option<Badge>,
+    /// The page of that group in the week in which the child sat there.
+    group_page: String,
     skill: String,
     skill_name: String,
     reason: String,
@@ -131,6 +133,7 @@ struct ChangeRow {
 struct DecidedRow {
     week: String,
     group: Badge,
+    group_page: String,
     who: String,
     words: String,
 }
@@ -215,8 +218,10 @@ fn choices(service: &Service, asked: &Asked) -> Result<Vec<WeekChoice>, AppError
 
 fn view_of(m: &Movement, graph: &SkillGraph) -> MovementView {
     let rows = |verdict| m.students.iter().filter(move |s| s.judged.verdict == verdict);
-    let section =
-        |manner: &'static Manner| Section { manner, rows: rows(manner.verdict).map(|s| child_row(s, graph)).collect() };
+    let section = |manner: &'static Manner| Section {
+        manner,
+        rows: rows(manner.verdict).map(|s| child_row(s, &m.weeks, graph)).collect(),
+    };
     let ends = [m.weeks.first(), m.weeks.last()].into_iter().flatten().map(|w| short_date(*w)).collect::<Vec<_>>();
     MovementView {
         span: if m.weeks.len() == 1 { ends[..1].join("") } else { ends.join(" to ") },
@@ -227,7 +232,7 @@ fn view_of(m: &Movement, graph: &SkillGraph) -> MovementView {
             .students
             .iter()
             .filter(|s| s.judged.changed_idea.is_some())
-            .map(|s| child_row(s, graph))
+            .map(|s| child_row(s, &m.weeks, graph))
             .collect(),
         by_chance: m.by_chance.sentence(),
         growth: (0..m.students.len()).filter_map(|at| growth_row(m, at)).collect(),
@@ -249,12 +254,20 @@ fn view_of(m: &Movement, graph: &SkillGraph) -> MovementView {
     }
 }
 
-fn child_row(child: &ChildWeeks, graph: &SkillGraph) -> ChildRow {
+/// Where the last group of a child is told whole.
+fn group_page(child: &ChildWeeks, weeks: &[Date]) -> String {
+    let placed = child.weeks.iter().zip(weeks).rev();
+    let mut places = placed.filter_map(|(w, monday)| Some((monday, w.as_ref()?.group.as_deref()?)));
+    places.next().map_or_else(String::new, |(monday, group)| format!("/groups/{monday}/{group}"))
+}
+
+fn child_row(child: &ChildWeeks, weeks: &[Date], graph: &SkillGraph) -> ChildRow {
     ChildRow {
         who: child.student.shown().to_owned(),
         id: if child.student.name.is_empty() { String::new() } else { child.student.id.to_string() },
         homeroom: child.student.homeroom.clone(),
         badge: child.last_group().map(badge),
+        group_page: group_page(child, weeks),
         skill: child.skill.to_string(),
         skill_name: graph.name(&child.skill).to_owned(),
         reason: child.judged.reason.clone(),
@@ -277,6 +290,7 @@ fn decided_row(d: &Decided<'_>) -> DecidedRow {
     DecidedRow {
         week: short_date(d.week),
         group: badge(d.group),
+        group_page: format!("/groups/{}/{}", d.week, d.group),
         who: d.child.map_or("the group".to_owned(), |c| c.shown().to_owned()),
         words: d.words.clone(),
     }

@@ -1,11 +1,12 @@
 //! `/rotation/{date}`: the week as a grid, times down and days across.
 //!
 //! In:  the plan's sessions. Out: for each time and day its meetings, with who is missed in them; for each group its
-//! sum; a form that says who is out, and what was changed since.
+//! sum; a form that says who is out, and what was changed since. Under `?names=initials` children are called by their initials.
 //! Without a timetable the page says what is missing. Nothing is decided here.
 
 use super::groups::plan_of;
 use super::hatch::{Badge, badge};
+use super::naming::{NamesAsked, Naming};
 use super::{Frame, Here, PageAnswer, html, html_with, render, see_other, text};
 use crate::problem::status_of;
 use crate::service::{Service, run};
@@ -82,6 +83,8 @@ struct RotationPage {
     day_codes: Vec<(&'static str, &'static str)>,
     plan: Option<RotationView>,
     error: Option<String>,
+    /// What links carry under initials; empty by full names.
+    query: &'static str,
 }
 
 /// Who is out, and when.
@@ -94,8 +97,8 @@ pub(crate) struct OutForm {
 }
 
 /// The page.
-pub(crate) async fn show(service: Service, path: web::Path<String>) -> PageAnswer {
-    Ok(html(run(&service, move |s| page(s, Week::parse(&path)?, None)).await?))
+pub(crate) async fn show(service: Service, path: web::Path<String>, asked: web::Query<NamesAsked>) -> PageAnswer {
+    Ok(html(run(&service, move |s| page(s, Week::parse(&path)?, None, &asked)).await?))
 }
 
 /// Issues a day anew while somebody is out; back to the page, at what changed.
@@ -120,42 +123,46 @@ async fn after(service: &Service, week: Week, done: Result<(), AppError>) -> Pag
         Ok(()) => Ok(see_other(format!("/rotation/{week}#changes"))),
         Err(e) if matches!(e.kind, ErrorKind::Input | ErrorKind::Conflict | ErrorKind::NotFound) => {
             let status = status_of(e.kind);
-            Ok(html_with(status, run(service, move |s| page(s, week, Some(&e))).await?))
+            let shown = move |s: &Service| page(s, week, Some(&e), &NamesAsked::default());
+            Ok(html_with(status, run(service, shown).await?))
         }
         Err(e) => Err(e.into()),
     }
 }
 
-fn page(service: &Service, week: Week, error: Option<&AppError>) -> Result<String, AppError> {
+fn page(service: &Service, week: Week, error: Option<&AppError>, asked: &NamesAsked) -> Result<String, AppError> {
     let plan = plan_of(service, week)?;
     let kept = if plan.is_some() { service.weeks.repairs(week)? } else { Vec::new() };
+    let naming = plan.as_ref().map(|p| Naming::of(&p.plan, asked));
+    let query = naming.as_ref().map_or("", Naming::query);
     render(&RotationPage {
-        frame: Frame::new(service, Here::Rotation, "Rotation", Some(week))?,
+        frame: Frame::new(service, Here::Rotation, "Rotation", Some(week))?.keeping(query),
         days: Day::ALL.iter().map(|d| d.long()).collect(),
         day_codes: Day::ALL.iter().map(|d| (d.short(), d.long())).collect(),
-        plan: plan.map(|p| view(&p.plan, &kept)),
+        plan: plan.zip(naming).map(|(p, naming)| view(&p.plan, &kept, &naming)),
         error: error.map(|e| text::as_sentence(&e.message)),
+        query,
     })
 }
 
-fn view(plan: &Plan, kept: &[KeptRepair]) -> RotationView {
+fn view(plan: &Plan, kept: &[KeptRepair], naming: &Naming) -> RotationView {
     let school = &plan.timetable.school;
     let times: BTreeSet<(Minutes, Minutes)> = plan.rotation.iter().map(|s| (s.time.start, s.time.end)).collect();
     RotationView {
-        rows: times.into_iter().map(|time| time_row(plan, school, time)).collect(),
+        rows: times.into_iter().map(|time| time_row(plan, naming, time)).collect(),
         sums: plan.groups.iter().map(|g| group_sum(&plan.rotation, school, &g.id)).collect(),
-        notes: plan.rotation_notes.iter().map(|n| text::as_sentence(n)).collect(),
-        repairs: repairs(plan, kept),
+        notes: plan.rotation_notes.iter().map(|n| text::as_sentence(&naming.sentence(n))).collect(),
+        repairs: repairs(plan, kept, naming),
         choices: choices(plan),
     }
 }
 
 /// The latest first; the reason is kept beside the plan, not in it.
-fn repairs(plan: &Plan, kept: &[KeptRepair]) -> Vec<RepairView> {
+fn repairs(plan: &Plan, kept: &[KeptRepair], naming: &Naming) -> Vec<RepairView> {
     let one = |(idx, repair): (usize, &sheaf_core::plan::PlanRepair)| RepairView {
-        without: repair.without.iter().map(sheaf_core::rotation::repair::Out::words).collect::<Vec<_>>().join(", "),
-        reason: kept.get(idx).map(|k| k.reason.clone()).unwrap_or_default(),
-        changes: repair.changes.iter().map(|c| c.words(plan.group_name(&c.before.group))).collect(),
+        without: repair.without.iter().map(|out| naming.sentence(&out.words())).collect::<Vec<_>>().join(", "),
+        reason: kept.get(idx).map(|k| naming.typed(&k.reason).to_owned()).unwrap_or_default(),
+        changes: repair.changes.iter().map(|c| naming.sentence(&c.words(plan.group_name(&c.before.group)))).collect(),
         doubt: repair.doubt(),
     };
     plan.repairs.iter().enumerate().rev().map(one).collect()
@@ -177,12 +184,12 @@ fn choices(plan: &Plan) -> OutChoices {
     }
 }
 
-fn time_row(plan: &Plan, school: &School, (start, end): (Minutes, Minutes)) -> TimeRow {
+fn time_row(plan: &Plan, naming: &Naming, (start, end): (Minutes, Minutes)) -> TimeRow {
     let meetings_on = |day| {
         plan.rotation
             .iter()
             .filter(move |s| s.time.day == day && (s.time.start, s.time.end) == (start, end))
-            .map(|s| meeting(plan, school, s))
+            .map(|s| meeting(plan, naming, s))
             .chain(lost(plan, day, (start, end)))
             .collect()
     };
@@ -204,25 +211,32 @@ fn lost(plan: &Plan, day: Day, (start, end): (Minutes, Minutes)) -> impl Iterato
     })
 }
 
-fn meeting(plan: &Plan, school: &School, session: &Session) -> Meeting {
-    let members = plan.groups.iter().find(|g| g.id == session.group).map_or(&[][..], |g| &g.members);
-    let missing = members
-        .iter()
-        .filter_map(|&m| plan.students.get(m))
-        .filter(|s| !session.expected.iter().any(|id| id == s.id.as_str()))
-        .map(|s| if s.name.is_empty() { s.id.to_string() } else { s.name.clone() });
+fn meeting(plan: &Plan, naming: &Naming, session: &Session) -> Meeting {
+    let school = &plan.timetable.school;
     Meeting {
         badge: badge(&session.group),
         who: who(session, school),
         room: session.room.clone(),
         skill: session.skill.clone(),
-        missing: missing.collect::<Vec<_>>().join(", "),
-        change: plan.change_of(session).unwrap_or_default(),
-        why: explain(school, &plan.timetable.groups, &plan.rotation, session),
+        missing: missing(plan, naming, session),
+        change: naming.sentence(&plan.change_of(session).unwrap_or_default()),
+        why: naming.sentence(&explain(school, &plan.timetable.groups, &plan.rotation, session)),
     }
 }
 
-fn who(session: &Session, school: &School) -> String {
+/// Members who are not expected then.
+pub(super) fn missing(plan: &Plan, naming: &Naming, session: &Session) -> String {
+    let members = plan.groups.iter().find(|g| g.id == session.group).map_or(&[][..], |g| &g.members);
+    let absent = members
+        .iter()
+        .filter_map(|&m| plan.students.get(m))
+        .filter(|s| !session.expected.iter().any(|id| id == s.id.as_str()))
+        .map(|s| naming.label(s.id.as_str()));
+    absent.collect::<Vec<_>>().join(", ")
+}
+
+/// The adult who leads; at a practice station its name, and who holds it.
+pub(super) fn who(session: &Session, school: &School) -> String {
     match (&session.staff, session.is_led(school)) {
         (Some(adult), true) => adult.clone(),
         (Some(assistant), false) => format!("{}, held by {assistant}", session.station),

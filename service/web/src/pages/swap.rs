@@ -5,6 +5,7 @@
 //! Not here: drawing (`sheaf-core`), what was decided on groups (`decide`).
 
 use super::decide::{TagForm, sentence};
+use super::naming::Naming;
 use super::{PageAnswer, see_other};
 use crate::service::{Service, run};
 use actix_web::web;
@@ -62,6 +63,7 @@ pub(super) fn choices(item: &TicketItem, knowledge: &Knowledge) -> Vec<SwapChoic
 /// The swaps among what was decided, as sentences; and whether the last decision is one.
 pub(super) fn swapped(plan: &Plan, decisions: &Decisions, knowledge: &Knowledge) -> (Vec<String>, bool) {
     let is_swap = |d: &&Decision| matches!(d, Decision::Item { .. });
-    let told = decisions.done.iter().filter(is_swap).map(|d| sentence(plan, d, knowledge)).collect();
+    let naming = Naming::full(plan);
+    let told = decisions.done.iter().filter(is_swap).map(|d| sentence(plan, d, knowledge, &naming)).collect();
     (told, decisions.done.last().is_some_and(|d| is_swap(&d)))
 }
