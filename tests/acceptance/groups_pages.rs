@@ -14,22 +14,22 @@ use thirtyfour::prelude::*;
 
 const WEEK: &str = "2026-02-02";
 
-async fn demo() -> Served {
+pub async fn demo() -> Served {
     tokio::task::spawn_blocking(Served::demo).await.unwrap()
 }
 
-async fn let_in(served: &Served, script: Script) -> Browser {
+pub async fn let_in(served: &Served, script: Script) -> Browser {
     let browser = Browser::start(script).await;
     browser.driver.goto(served.launch_address()).await.unwrap();
     browser.arrive_at("This week").await;
     browser
 }
 
-async fn open(browser: &Browser, served: &Served, path: &str) {
+pub async fn open(browser: &Browser, served: &Served, path: &str) {
     browser.driver.goto(format!("{}{path}", served.base)).await.unwrap();
 }
 
-async fn end(browser: Browser, served: Served) {
+pub async fn end(browser: Browser, served: Served) {
     browser.stop().await;
     tokio::task::spawn_blocking(move || drop(served)).await.unwrap();
 }
@@ -39,7 +39,7 @@ fn plan(served: &Served) -> (Value, String) {
     plan_of(served, WEEK)
 }
 
-fn plan_of(served: &Served, week: &str) -> (Value, String) {
+pub fn plan_of(served: &Served, week: &str) -> (Value, String) {
     let answer = served.script("GET", &format!("/api/v1/weeks/{week}/plan")).send().unwrap();
     let tag = answer.headers()["etag"].to_str().unwrap().to_owned();
     (serde_json::from_slice(&answer.bytes().unwrap()).unwrap(), tag)
@@ -61,20 +61,20 @@ fn decide(served: &Served, body: &Value) {
     decide_in(served, WEEK, body);
 }
 
-fn decide_in(served: &Served, week: &str, body: &Value) {
+pub fn decide_in(served: &Served, week: &str, body: &Value) {
     let (_, tag) = plan_of(served, week);
     let request = served.script("PATCH", &format!("/api/v1/weeks/{week}/groups")).header("if-match", tag);
     assert_eq!(request.json(body).send().unwrap().status(), 200);
 }
 
-fn page(served: &Served, path: &str) -> String {
+pub fn page(served: &Served, path: &str) -> String {
     let answer = served.with_cookie("GET", path).send().unwrap();
     assert_eq!(answer.status(), 200, "{path}");
     answer.text().unwrap()
 }
 
 /// Clean by axe and within the window, wide and narrow; with pictures where somebody asked for them.
-async fn looks_right(browser: &Browser, name: &str) {
+pub async fn looks_right(browser: &Browser, name: &str) {
     for width in [1280, 360] {
         browser.driver.set_window_rect(0, 0, width, 900).await.unwrap();
         assert_clean(browser, &format!("{name} at {width}")).await;
@@ -91,7 +91,7 @@ async fn choose(browser: &Browser, id: &str, value: &str) {
 }
 
 /// Whether something of these words is on the page.
-async fn says(browser: &Browser, words: &str) -> bool {
+pub async fn says(browser: &Browser, words: &str) -> bool {
     browser.text("main").await.contains(words)
 }
 
@@ -445,132 +445,4 @@ fn last_weeks_ticket_results_are_on_a_groups_page() {
     let points = [0, 1].map(|i| ticket["items"][i]["points"].as_f64().unwrap());
     assert!(shown.contains(code) && shown.contains(&format!("{} of {}", points[0], points[0] + points[1])), "{shown}");
     assert!(shown.contains("Tickets of the week of monday 2 february 2026"), "{shown}");
-}
-
-/// Names that would be found: two children have the same initials, one stands family name first.
-const PLANTED: &str = ",,skill,5.NF.B.5a,5.NF.B.5a,5.NF.B.5a,4.NF.A.1,4.NF.A.1,4.NF.A.1\n,,key,A,B,C,D,A,B\n\
-    student_id,student,class,Q1,Q2,Q3,Q4,Q5,Q6\n\
-    7001,Wilhelmina Quarrington,5P,B,A,A,D,A,B\n7002,\"Quarles, Winifred\",5P,B,A,B,D,A,B\n7003,Zebedee Oxenford,5P,C,A,A,D,A,B\n\
-    7004,Theodosia Underhay,5P,B,A,A,D,A,B\n7005,Barnabas Yelverton,5P,A,B,C,A,B,A\n7006,Araminta Jessop,5P,A,B,C,A,C,A\n\
-    7007,Ignatius Varley,5P,A,B,C,B,B,C\n7008,Ophelia Dunmore,5P,A,B,C,B,C,A\n";
-const PLANTED_WORDS: [&str; 16] = [
-    "Wilhelmina",
-    "Quarrington",
-    "Winifred",
-    "Quarles",
-    "Zebedee",
-    "Oxenford",
-    "Theodosia",
-    "Underhay",
-    "Barnabas",
-    "Yelverton",
-    "Araminta",
-    "Jessop",
-    "Ignatius",
-    "Varley",
-    "Ophelia",
-    "Dunmore",
-];
-
-/// A week of planted names with a decision, a hold and a repair that name children; its pages that know initials.
-fn planted(served: &Served, week: &str) -> Vec<String> {
-    assert_eq!(served.hand_in(&format!("week={week}"), &[("quiz.csv", PLANTED.as_bytes())]).status(), 201);
-    let address = format!("/api/v1/weeks/{week}");
-    assert_eq!(served.script("POST", &format!("{address}/plan")).send().unwrap().status(), 200);
-    let (first, _) = plan_of(served, week);
-    let seated = first["groups"].as_array().unwrap();
-    assert!(seated.len() > 1, "{seated:?}");
-    let child = seated[0]["members"][0].as_str().unwrap();
-    let reason = "Wilhelmina and Zebedee asked, id 7001";
-    decide_in(served, week, &json!({"student": child, "to": seated[1]["id"], "reason": reason, "hold": true}));
-    let (now, _) = plan_of(served, week);
-    let session = now["rotation"].as_array().unwrap().iter().find(|s| s["staff"].is_string()).unwrap();
-    let out = session["students"][0].as_str().unwrap();
-    let without =
-        json!({"without": [format!("{out}@{}", session["block"].as_str().unwrap())], "reason": "Theodosia is ill"});
-    assert!(served.script("POST", &format!("{address}/repair")).json(&without).send().unwrap().status().is_success());
-    assert_eq!(served.script("POST", &format!("{address}/plan")).send().unwrap().status(), 200);
-    let groups =
-        now["groups"].as_array().unwrap().iter().map(|g| format!("/groups/{week}/{}", g["id"].as_str().unwrap()));
-    [format!("/groups/{week}"), format!("/rotation/{week}")].into_iter().chain(groups).collect()
-}
-
-#[test]
-fn under_initials_no_page_names_a_child() {
-    let served = Served::demo();
-    let week = "2026-02-09";
-    let pages = planted(&served, week);
-    let (now, _) = plan_of(&served, week);
-    let mut n_named = 0;
-    for path in &pages {
-        let (full, initials) = (page(&served, path), page(&served, &format!("{path}?names=initials")));
-        n_named += PLANTED_WORDS.iter().filter(|name| full.contains(**name)).count();
-        assert!(full.contains("?names=initials\">Initials only"), "{path}");
-        assert!(initials.contains("Initials only: no full name"), "{path}");
-        assert!(initials.contains(&format!("href=\"{path}\">Show full names")), "the way back: {path}");
-        for name in PLANTED_WORDS {
-            assert!(!initials.contains(name), "{name} on {path}");
-        }
-        for student in now["students"].as_array().unwrap() {
-            let (id, name) = (student["id"].as_str().unwrap(), student["name"].as_str().unwrap());
-            assert!(!initials.contains(id), "{id} on {path}");
-            assert!(!initials.contains(name), "{name} on {path}");
-        }
-        // What leads on to groups and rotation keeps the choice; nothing else about children is offered.
-        for link in initials.split("href=\"").skip(1).map(|rest| rest.split('"').next().unwrap()) {
-            let is_among = (link.starts_with("/groups/") || link.starts_with("/rotation/")) && link != path;
-            assert!(!is_among || link.ends_with("?names=initials"), "{link} on {path}");
-            assert!(!link.starts_with("/students/"), "{link} on {path}");
-        }
-        assert!(!initials.contains("<form"), "{path}");
-    }
-    assert!(n_named >= 16, "the planted names are on the full pages: {n_named}");
-    let groups = page(&served, &format!("/groups/{week}?names=initials"));
-    let n_second = groups.matches("W. Q. 2").count();
-    assert!(n_second > 0 && groups.matches("W. Q.").count() > n_second, "two children of the same initials: {groups}");
-}
-
-#[tokio::test(flavor = "multi_thread")]
-async fn pages_under_initials_are_clean() {
-    let served = demo().await;
-    let browser = let_in(&served, Script::On).await;
-    for (path, name) in [
-        ("groups/2026-02-02", "initials-groups"),
-        ("groups/2026-02-02/g1", "initials-group"),
-        ("rotation/2026-02-02", "initials-rotation"),
-    ] {
-        open(&browser, &served, &format!("/{path}?names=initials")).await;
-        looks_right(&browser, name).await;
-    }
-    let movable: Vec<bool> = vec![browser.driver.find_all(By::Css("[data-child]")).await.unwrap().is_empty()];
-    assert_eq!(movable, [true]);
-    end(browser, served).await;
-}
-
-#[tokio::test(flavor = "multi_thread")]
-async fn each_figure_of_a_child_opens_to_its_raw_rows() {
-    let served = demo().await;
-    let browser = let_in(&served, Script::On).await;
-    open(&browser, &served, "/students/0001").await;
-    let counts = "return [...document.querySelectorAll('main details')].map((d) =>
-        [d.querySelector('summary').textContent, d.querySelectorAll('tbody > tr').length].join(' | '))";
-    let told: Vec<String> = browser.driver.execute(counts, vec![]).await.unwrap().convert().unwrap();
-    assert!(told.len() >= 3 && told.iter().all(|t| !t.ends_with("| 0")), "{told:?}");
-    let answers: Vec<&String> = told.iter().filter(|t| t.contains("answers of 2026-02-02")).collect();
-    let [week] = answers.as_slice() else { panic!("{told:?}") };
-    let (said, rows) = week.split_once(" | ").unwrap();
-    assert!(said.starts_with(&format!("{rows} answer")), "{week}");
-    browser
-        .driver
-        .execute("document.querySelectorAll('details').forEach((d) => { d.open = true; })", vec![])
-        .await
-        .unwrap();
-    let main = browser.text("main").await;
-    for words in ["Key", "Came with", "week1_quiz.xlsx", "Q1"] {
-        assert!(main.contains(words), "{words}: {main}");
-    }
-    looks_right(&browser, "child").await;
-    browser.press("main details a[href^='/score-sheets/']").await;
-    assert!(says(&browser, "week1_quiz.xlsx").await, "the sheet that the answer came with");
-    end(browser, served).await;
 }

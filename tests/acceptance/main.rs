@@ -12,6 +12,7 @@ mod command;
 mod groups_pages;
 mod hostile;
 mod http;
+mod initials_pages;
 mod killed;
 mod movement_pages;
 mod own_files;

@@ -12,8 +12,9 @@ use std::io::{Read, Write};
 use std::net::TcpStream;
 
 /// What the grade team may, beside what everybody may.
-const OF_THE_TEAM: [&str; 10] = [
+const OF_THE_TEAM: [&str; 11] = [
     "GET /groups/{date}",
+    "GET /groups/{date}/{group}",
     "GET /rotation/{date}",
     "GET /rotation/{date}/roster",
     "GET /rotation/{date}/calendar.ics",
@@ -34,7 +35,7 @@ const OPEN: [&str; 5] =
     ["GET /sign-in", "POST /sign-in", "GET /healthz", "GET /static/sheaf.css", "GET /static/sheaf.js"];
 
 fn address(pattern: &str) -> String {
-    let filled = [("{date}", WEEK), ("{naming}", "names"), ("{file}", "groups.csv")];
+    let filled = [("{date}", WEEK), ("{group}", "g1"), ("{naming}", "names"), ("{file}", "groups.csv")];
     let address = filled.iter().fold(pattern.to_owned(), |text, (name, value)| text.replace(name, value));
     let address = address.replace("calendar.ics", "calendar.ics?adult=Nobody");
     address.replace("{id}", if address.contains("score-sheets") { "1" } else { "0001" })
