@@ -94,7 +94,12 @@ async fn a_ticket_for_any_skill_fits_its_page() {
         assert_eq!(on_page, 2 * groups.len());
         n_tickets += on_page;
         for paper in PAPERS {
-            let n_printed = printed(&browser, paper).await;
+            let mut n_printed = printed(&browser, paper).await;
+            if n_printed != on_page {
+                // On a busy machine a page was seen to print once with a page more and not again: what runs over does so each time.
+                browser.driver.refresh().await.unwrap();
+                n_printed = printed(&browser, paper).await;
+            }
             if n_printed != on_page {
                 over.push(format!("{}: {n_printed} pages for {on_page} tickets on {batch:?}", paper.0));
             }
