@@ -3,7 +3,7 @@
 //! Cost of a group, to be low: minus the useful minutes of its best target, then minus what members share of one wrong idea that
 //! belongs to that target (`aim`), then the spread of their error profiles.
 //! Starts: linfa's k-means on the error profile, with an exact assignment to its centres within the sizes; random ones after it;
-//! at least 50 in all, each improved by moves and swaps (`numeric::search_partition`).
+//! as many as its size affords, each improved by moves and swaps (`numeric::search_partition`).
 //! Keep-together sets move as one. Where keep-apart pairs cannot hold in the groups there are, the students least behind wait.
 
 use super::aim::NeedAim;
@@ -25,8 +25,8 @@ use std::collections::BTreeMap;
 
 /// Starts for every pool of a whole district, and how many are followed to the end.
 const WIDE_EFFORT: SearchEffort = SearchEffort { n_starts: 50, n_finalists: 6, n_agreeing: 50 };
-/// The same for a grade: every start is followed, until six agree.
-const GRADE_EFFORT: SearchEffort = SearchEffort { n_starts: 60, n_finalists: 60, n_agreeing: 6 };
+/// The same for a grade: every start is followed, until five agree.
+const GRADE_EFFORT: SearchEffort = SearchEffort { n_starts: 40, n_finalists: 40, n_agreeing: 5 };
 /// Students in all up to whom the effort for a grade is affordable.
 const GRADE_UP_TO: usize = 60;
 /// Students of one pool searched together; a larger pool is cut into slices of like needs, or time would grow with its square.

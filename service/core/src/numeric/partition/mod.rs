@@ -16,6 +16,7 @@ mod near;
 mod near_home;
 mod products;
 mod start;
+mod sums;
 mod walk;
 
 pub use aim::{GroupAim, SumOfSquares};
@@ -80,33 +81,40 @@ const BATCH: usize = 10;
 /// Costs closer than this are the same.
 const SAME_COST: f64 = 1e-9;
 
+/// A unit by itself.
+#[derive(Clone, Copy)]
+struct Own {
+    /// Squared length of its summed points.
+    length: f64,
+    /// What it is worth alone: no group gains more by it.
+    top: f64,
+}
+
 /// What every start of a search knows of its units.
 struct Known {
     /// Of each unit its nearest others; empty where every group is looked at.
     near: Vec<Vec<u32>>,
     /// Products of every two units, where they are few enough.
     products: Option<Products>,
-    /// Squared length of each unit's summed points.
-    lengths: Vec<f64>,
+    own: Vec<Own>,
     /// One by each size that a group may have; nobody has no spread.
     inverses: Vec<f64>,
-    /// What each unit is worth by itself.
-    tops: Vec<f64>,
     /// Whether every unit is one member and nobody is kept apart: only moves change a size then.
     is_plain: bool,
 }
 
 impl Known {
     fn of<A: GroupAim>(units: &Units, capacity: Capacity, aim: &A) -> Self {
-        let own = |r: ndarray::ArrayView1<'_, f64>| r.as_slice().map_or_else(|| r.dot(&r), |r| dot(r, r));
+        let length = |r: ndarray::ArrayView1<'_, f64>| r.as_slice().map_or_else(|| r.dot(&r), |r| dot(r, r));
+        let top = |r: ndarray::ArrayView1<'_, f64>| aim.worth(r.as_slice().unwrap_or_default());
+        let rows = units.points.rows().into_iter().zip(units.worths.rows());
         let n_members: usize = units.sizes.iter().sum();
         let inverse = |n: usize| if n == 0 { 0.0 } else { 1.0 / n as f64 };
         Known {
             near: nearest_units(units, capacity.n_groups),
             products: Products::of(units),
-            lengths: units.points.rows().into_iter().map(own).collect(),
+            own: rows.map(|(points, worths)| Own { length: length(points), top: top(worths) }).collect(),
             inverses: (0..=capacity.max_size.min(n_members)).map(inverse).collect(),
-            tops: units.worths.rows().into_iter().map(|r| aim.worth(r.as_slice().unwrap_or_default())).collect(),
             is_plain: units.sizes.iter().all(|&s| s == 1) && units.apart.iter().all(Vec::is_empty),
         }
     }

@@ -69,19 +69,33 @@ impl<'a> GroupProducts<'a> {
         self.lengths[group] = members.iter().map(|&u| sum[u]).sum();
     }
 
-    /// Of two units.
-    pub(super) fn pair(&self, u: usize, v: usize) -> f64 {
-        self.units.pairs[u * self.units.n + v]
+    /// Of a unit and each unit.
+    pub(super) fn pairs(&self, u: usize) -> &[f64] {
+        self.units.row(u)
     }
 
-    /// Of a group's sum and a unit.
-    pub(super) fn of(&self, group: usize, u: usize) -> f64 {
-        self.sums[group * self.units.n + u]
+    /// Of a group's sum and each unit.
+    pub(super) fn of(&self, group: usize) -> &[f64] {
+        &self.sums[group * self.units.n..(group + 1) * self.units.n]
     }
 
     /// Of a group's sum and itself.
     pub(super) fn group(&self, group: usize) -> f64 {
         self.lengths[group]
+    }
+}
+
+/// Products of every unit with two groups as they are and with the unit between them.
+pub(super) struct LookedUp<'a> {
+    pub(super) left: &'a [f64],
+    pub(super) joined: &'a [f64],
+    pub(super) unit: &'a [f64],
+}
+
+impl LookedUp<'_> {
+    /// Products of `v` with the group that the unit has left and with the one that it has joined.
+    pub(super) fn of(&self, v: usize) -> (f64, f64) {
+        (self.left[v] - self.unit[v], self.joined[v] + self.unit[v])
     }
 }
 
@@ -100,7 +114,7 @@ mod tests {
         let mut groups = GroupProducts::new(&products, 2);
         groups.sum_up(1, &[0, 2]);
         // The sum is (3, 2, 1).
-        assert_eq!((groups.pair(0, 1), groups.of(1, 0), groups.of(1, 1), groups.group(1)), (-1.5, 7.0, 2.5, 14.0));
+        assert_eq!((groups.pairs(0)[1], groups.of(1)[0], groups.of(1)[1], groups.group(1)), (-1.5, 7.0, 2.5, 14.0));
         assert_eq!(groups.group(0), 0.0);
     }
 }

@@ -6,9 +6,9 @@
 //! A unit that found nothing better is looked at again only with groups that changed since.
 
 use super::aim::GroupAim;
-use super::products::{GroupProducts, dot};
-use super::{Capacity, Known, Units};
-use ndarray::Array2;
+use super::products::{GroupProducts, LookedUp, dot};
+use super::sums::{Offer, Rows, Sums};
+use super::{Capacity, Known, Own, Units};
 use rand::seq::SliceRandom;
 use rand_xoshiro::Xoshiro256Plus;
 
@@ -33,69 +33,6 @@ fn offer(best: &mut Option<Change>, least: &mut f64, change: Change) {
     if change.gain > *least {
         *least = change.gain;
         *best = Some(change);
-    }
-}
-
-/// What a group sums over its members.
-struct Sums {
-    n_members: usize,
-    square: f64,
-    points: Vec<f64>,
-    worths: Vec<f64>,
-}
-
-impl Sums {
-    fn empty(units: &Units) -> Self {
-        Sums {
-            n_members: 0,
-            square: 0.0,
-            points: vec![0.0; units.points.ncols()],
-            worths: vec![0.0; units.worths.ncols()],
-        }
-    }
-}
-
-/// Rows of one width, one after the other.
-#[derive(Clone, Copy)]
-struct Rows<'a> {
-    all: &'a [f64],
-    width: usize,
-}
-
-impl<'a> Rows<'a> {
-    /// Tables are built row by row; one laid out otherwise would be no slice, and counts as empty.
-    fn of(table: &'a Array2<f64>) -> Self {
-        Rows { all: table.as_slice().unwrap_or_default(), width: table.ncols() }
-    }
-
-    fn row(&self, unit: usize) -> &'a [f64] {
-        self.all.get(unit * self.width..(unit + 1) * self.width).unwrap_or_default()
-    }
-}
-
-/// A group with or without the unit that is on offer: the sums that a change starts from.
-struct Offer {
-    points: Vec<f64>,
-    worths: Vec<f64>,
-    /// Squared length of `points`.
-    length: f64,
-}
-
-impl Offer {
-    fn empty(units: &Units) -> Self {
-        Offer { points: vec![0.0; units.points.ncols()], worths: vec![0.0; units.worths.ncols()], length: 0.0 }
-    }
-
-    /// The group's sums, plus (`sign` 1) or minus (`sign` -1) a unit's. Its points are not needed where the length is known already.
-    fn set(&mut self, group: &Sums, points: &[f64], worths: &[f64], sign: f64, length: Option<f64>) {
-        let combine = |into: &mut [f64], base: &[f64], unit: &[f64]| {
-            into.iter_mut().zip(base).zip(unit).for_each(|((a, b), x)| *a = b + sign * x);
-        };
-        combine(&mut self.worths, &group.worths, worths);
-        self.length = length.unwrap_or_else(|| {
-            combine(&mut self.points, &group.points, points);
-            dot(&self.points, &self.points)
-        });
     }
 }
 
@@ -133,8 +70,9 @@ pub(super) struct Walk<'a, A> {
     changed: Vec<u32>,
     content: Vec<u32>,
     now: u32,
-    /// The unit's own group without it, and the group it looks at with it.
+    /// The unit's own group without it and what that is worth, and the group it looks at with it.
     left: Offer,
+    left_worth: f64,
     joined: Offer,
     /// The look in which a group was last seen, so that near units of one group count once.
     seen: Vec<u64>,
@@ -173,6 +111,7 @@ impl<'a, A: GroupAim> Walk<'a, A> {
             content: vec![0; n],
             now: 1,
             left: Offer::empty(units),
+            left_worth: 0.0,
             joined: Offer::empty(units),
             seen: vec![0; k],
             look: 0,
@@ -244,8 +183,9 @@ impl<'a, A: GroupAim> Walk<'a, A> {
     fn best_change(&mut self, u: usize) -> Option<Change> {
         let g = self.labels[u];
         let mut best = None;
-        let length = self.products.as_ref().map(|p| p.group(g) - 2.0 * p.of(g, u) + self.known.lengths[u]);
+        let length = self.products.as_ref().map(|p| p.group(g) - 2.0 * p.of(g)[u] + self.known.own[u].length);
         self.left.set(&self.sums[g], self.points.row(u), self.worths.row(u), -1.0, length);
+        self.left_worth = self.aim.worth(&self.left.worths);
         let known = self.known;
         if let Some(units) = known.near.get(u) {
             self.look += 1;
@@ -267,12 +207,13 @@ impl<'a, A: GroupAim> Walk<'a, A> {
         if h == g || self.changed[g].max(self.changed[h]) <= self.content[u] {
             return;
         }
-        let length = self.products.as_ref().map(|p| p.group(h) + 2.0 * p.of(h, u) + self.known.lengths[u]);
+        let length = self.products.as_ref().map(|p| p.group(h) + 2.0 * p.of(h)[u] + self.known.own[u].length);
         self.joined.set(&self.sums[h], self.points.row(u), self.worths.row(u), 1.0, length);
         let square = self.aim.spread_weight() * (self.sums[g].square + self.sums[h].square);
         let before = self.costs[g] + self.costs[h] - square;
         let way = Way { u, g, h };
-        let worth = self.aim.worth(&self.left.worths) + self.aim.worth(&self.joined.worths);
+        let joined_worth = self.aim.worth(&self.joined.worths);
+        let worth = self.left_worth + joined_worth;
         let mut least = LEAST_GAIN.max(best.map_or(0.0, |b| b.gain));
         if let Some(sizes) = self.sizes_after(way, None) {
             let lengths = self.left.length * self.inverse(sizes.left) + self.joined.length * self.inverse(sizes.joined);
@@ -284,13 +225,24 @@ impl<'a, A: GroupAim> Walk<'a, A> {
         }
         // One comes for one: where all units are alike in size, sizes stay as they are.
         let as_now = Sizes { left: self.sums[g].n_members, joined: self.sums[h].n_members };
+        let looked_up = self.products.as_ref().map(|p| LookedUp { left: p.of(g), joined: p.of(h), unit: p.pairs(u) });
         for &v in &self.members[h] {
             let sizes = if self.known.is_plain { Some(as_now) } else { self.sizes_after(way, Some(v)) };
             let Some(sizes) = sizes else { continue };
-            let spread = before + self.aim.spread_weight() * self.lengths_after_swap(way, v, sizes);
+            let Own { length, top } = self.known.own[v];
+            let (with_left, with_joined) = looked_up.as_ref().map_or_else(|| self.worked_out(v), |l| l.of(v));
+            let in_g = self.left.length + 2.0 * with_left + length;
+            let in_h = self.joined.length - 2.0 * with_joined + length;
+            let lengths = in_g * self.inverse(sizes.left) + in_h * self.inverse(sizes.joined);
+            let spread = before + self.aim.spread_weight() * lengths;
             // The group left is worth at most what it is and the unit is; the group joined, at most what it is with both.
-            if spread + worth + self.known.tops[v] + SURELY_LESS > least {
-                offer(best, &mut least, Change { gain: spread + self.worth_after_swap(v), to: h, back: Some(v) });
+            if spread + worth + top + SURELY_LESS > least {
+                let worths = self.worths.row(v);
+                let joined_without = self.aim.worth_without(&self.joined.worths, worths);
+                if spread + self.left_worth + joined_without + top + SURELY_LESS > least {
+                    let gain = spread + self.aim.worth_with(&self.left.worths, worths) + joined_without;
+                    offer(best, &mut least, Change { gain, to: h, back: Some(v) });
+                }
             }
         }
     }
@@ -314,24 +266,10 @@ impl<'a, A: GroupAim> Walk<'a, A> {
         self.known.inverses[size]
     }
 
-    /// Squared lengths of the two groups' sums after a swap with `v`, each shared by its members.
-    fn lengths_after_swap(&self, Way { u, g, h }: Way, v: usize, sizes: Sizes) -> f64 {
-        let (left, joined) = (&self.left, &self.joined);
-        let (with_left, with_joined) = match &self.products {
-            Some(products) => {
-                let pair = products.pair(u, v);
-                (products.of(g, v) - pair, products.of(h, v) + pair)
-            }
-            None => (dot(&left.points, self.points.row(v)), dot(&joined.points, self.points.row(v))),
-        };
-        let in_g = left.length + 2.0 * with_left + self.known.lengths[v];
-        let in_h = joined.length - 2.0 * with_joined + self.known.lengths[v];
-        in_g * self.inverse(sizes.left) + in_h * self.inverse(sizes.joined)
-    }
-
-    fn worth_after_swap(&self, v: usize) -> f64 {
-        let worths = self.worths.row(v);
-        self.aim.worth_with(&self.left.worths, worths) + self.aim.worth_without(&self.joined.worths, worths)
+    /// Products of `v` with the group left and the group joined, where none are kept.
+    fn worked_out(&self, v: usize) -> (f64, f64) {
+        let points = self.points.row(v);
+        (dot(&self.left.points, points), dot(&self.joined.points, points))
     }
 
     fn may_join(&self, u: usize, h: usize, except: Option<usize>) -> bool {
