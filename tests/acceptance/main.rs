@@ -14,6 +14,7 @@ mod hostile;
 mod http;
 mod initials_pages;
 mod killed;
+mod long_work;
 mod movement_pages;
 mod own_files;
 mod people_pages;

@@ -10,6 +10,9 @@ use std::net::TcpStream;
 use std::sync::mpsc;
 use std::time::Duration;
 
+/// Longer than any job of a test.
+pub const PATIENCE: Duration = Duration::from_secs(60);
+
 /// A service to talk to.
 pub struct Served {
     /// `http://127.0.0.1:PORT`.
@@ -30,6 +33,11 @@ impl Served {
         Self::start(Records::InMemory, SchoolSetup::builtin().unwrap())
     }
 
+    /// The same; a form waits for no job, but leads to the page that shows how far it is.
+    pub fn without_patience() -> Self {
+        Self::start_with(Records::InMemory, SchoolSetup::builtin().unwrap(), Duration::ZERO)
+    }
+
     /// Records in a file.
     pub fn file(path: &std::path::Path) -> Self {
         Self::start(Records::File(path.to_path_buf()), SchoolSetup::builtin().unwrap())
@@ -41,10 +49,15 @@ impl Served {
         Self::start(Records::File(path.to_path_buf()), SchoolSetup::parse("school.toml", &setup).unwrap())
     }
 
+    /// Forms wait for their jobs, however busy the machine is.
     fn start(records: Records, setup: SchoolSetup) -> Self {
+        Self::start_with(records, setup, PATIENCE)
+    }
+
+    fn start_with(records: Records, setup: SchoolSetup, patience: Duration) -> Self {
         sheaf_app::apart::read_apart_with(crate::command::binary());
         let (tell, told) = mpsc::channel();
-        let options = ServeOptions { records, addr: "127.0.0.1:0".parse().unwrap(), setup, tls: None };
+        let options = ServeOptions { records, addr: "127.0.0.1:0".parse().unwrap(), setup, tls: None, patience };
         std::thread::spawn(move || {
             let result = serve(options, |address| tell.send(address.to_owned()).unwrap());
             panic!("the service stopped: {result:?}");

@@ -70,6 +70,7 @@ impl Door {
             addr: "127.0.0.1:0".parse().unwrap(),
             setup: setup(),
             tls: Some(tls),
+            patience: crate::served::PATIENCE,
         };
         std::thread::spawn(move || {
             let result = serve(options, |address| tell.send(address.to_owned()).unwrap());

@@ -11,6 +11,7 @@ use sheaf_web::{Records, ServeOptions, TlsOptions, serve};
 use std::io::Write;
 use std::net::SocketAddr;
 use std::path::PathBuf;
+use std::time::Duration;
 
 #[derive(Args)]
 pub struct ServeArguments {
@@ -35,6 +36,9 @@ pub struct ServeArguments {
     /// A name under which other machines reach this one, as in the certificate; may be given several times
     #[arg(long, value_name = "NAME", requires = "tls_certificate")]
     host: Vec<String>,
+    /// Seconds that a form waits for a long job before the page shows how far it is
+    #[arg(long, value_name = "SECONDS", default_value_t = 2)]
+    progress_after: u64,
     /// Show an invented school; nothing is kept
     #[arg(long)]
     demo: bool,
@@ -62,7 +66,8 @@ pub fn run(a: &ServeArguments, out: &mut dyn Write, err: &mut dyn Write) -> Resu
     // A log that is already set up (in a test) stays as it is.
     let _ = tracing_subscriber::fmt().with_writer(std::io::stderr).with_target(false).try_init();
     let records = if a.demo { Records::Demo } else { Records::File(a.db.clone()) };
-    serve(ServeOptions { records, addr: a.addr, setup, tls }, |address| {
+    let patience = Duration::from_secs(a.progress_after);
+    serve(ServeOptions { records, addr: a.addr, setup, tls, patience }, |address| {
         // Whoever started the service without a reader for the address does not want it.
         let _ = writeln!(out, "Sheaf is ready: {address}").and_then(|()| out.flush());
     })?;

@@ -46,6 +46,12 @@ impl AppError {
         AppError { kind, code, message: message.into() }
     }
 
+    /// Somebody stopped the job.
+    #[must_use]
+    pub fn stopped() -> Self {
+        AppError::new(ErrorKind::Conflict, "stopped", "Stopped, as somebody asked: nothing was kept or changed.")
+    }
+
     /// A fault of ours.
     pub fn our_fault(cause: impl Display) -> Self {
         AppError::new(ErrorKind::OurFault, "our-fault", format!("Sheaf made a mistake: {cause}"))
@@ -64,6 +70,7 @@ impl From<PlanError> for AppError {
         let code = match &e {
             PlanError::NoGroup(_) => "no-group",
             PlanError::LimitsClash(_) => "limits-clash",
+            PlanError::Stopped => return AppError::stopped(),
         };
         AppError::new(ErrorKind::NoPlan, code, e.to_string())
     }

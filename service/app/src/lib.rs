@@ -12,6 +12,7 @@ pub mod features;
 pub mod headless;
 pub mod item_bank;
 pub mod knowledge;
+pub mod progress;
 pub mod repair;
 pub mod setup;
 pub mod shared;

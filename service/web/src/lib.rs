@@ -20,5 +20,6 @@ mod service;
 mod static_files;
 mod token;
 mod upload_form;
+mod works;
 
 pub use serve::{Records, ServeOptions, TlsOptions, serve};

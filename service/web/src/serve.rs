@@ -10,6 +10,7 @@ use crate::guard::{self, BODY_SECONDS};
 use crate::routes;
 use crate::service::{House, Lasting, aside};
 use crate::token::LaunchToken;
+use crate::works::Works;
 use actix_web::middleware::from_fn;
 use actix_web::{App, HttpServer, web};
 use rustls::ServerConfig;
@@ -49,6 +50,8 @@ pub struct ServeOptions {
     pub setup: SchoolSetup,
     /// For other machines: TLS and accounts, whatever the address. Left out: this machine alone, by launch token.
     pub tls: Option<TlsOptions>,
+    /// How long a form waits for its job before the browser is shown how far the job is.
+    pub patience: Duration,
 }
 
 /// What it takes to serve other machines.
@@ -74,7 +77,7 @@ pub fn serve(options: ServeOptions, announce: impl FnOnce(&str)) -> Result<(), A
         None => return Err(not_loopback(addr)),
         Some(tls) => Some(server_config(&tls.certificate, &tls.key)?),
     };
-    let tls = options.tls.clone();
+    let (tls, patience) = (options.tls.clone(), options.patience);
     let (weeks, lasting) = open(options)?;
     if tls.is_some() {
         check_accounts(&weeks, lasting)?;
@@ -102,7 +105,7 @@ pub fn serve(options: ServeOptions, announce: impl FnOnce(&str)) -> Result<(), A
     };
     announce(&address);
     tracing::info!(job = "serve", port = addr.port(), is_tls = config.is_some());
-    let house = web::Data::new(House { weeks, door, port: addr.port(), lasting });
+    let house = web::Data::new(House { weeks, door, works: Works::new(patience), port: addr.port(), lasting });
     actix_web::rt::System::new().block_on(answer(house, listener, config)).map_err(unavailable)
 }
 

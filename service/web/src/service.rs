@@ -6,6 +6,7 @@
 //! The clock is read here, to know which week is this week, and where the service starts (`serve`), to know which originals are old.
 
 use crate::door::Door;
+use crate::works::Works;
 use actix_web::dev::Payload;
 use actix_web::{FromRequest, HttpMessage, HttpRequest, web};
 use jiff::ZonedDateTime;
@@ -30,6 +31,7 @@ pub(crate) struct House {
     /// As nobody in particular.
     pub(crate) weeks: Weeks,
     pub(crate) door: Door,
+    pub(crate) works: Works,
     pub(crate) port: u16,
     pub(crate) lasting: Lasting,
 }

@@ -18,6 +18,24 @@ for (const form of document.querySelectorAll("form[method=post]")) {
 window.addEventListener("pageshow", (event) => {
   if (event.persisted) window.location.reload();
 });
+// A long job: its steps as they come, then on.
+const steps = document.querySelector("[data-work]");
+if (steps) {
+  const events = new EventSource(steps.dataset.work);
+  const states = { done: "✓ done", now: "→ now", later: "" };
+  events.addEventListener("step", (event) => {
+    const { at, said } = JSON.parse(event.data);
+    document.getElementById("said").textContent = said;
+    [...steps.children].forEach((step, i) => {
+      step.dataset.state = i < at ? "done" : i === at ? "now" : "later";
+      step.querySelector(".step-state").textContent = states[step.dataset.state];
+    });
+  });
+  events.addEventListener("end", (event) => {
+    events.close();
+    window.location.replace(event.data);
+  });
+}
 // A child's card dragged onto another group opens the page that the select and its button open; the keyboard has those.
 const cards = [...document.querySelectorAll("[data-child]")];
 if (cards.length > 0) {

@@ -211,6 +211,7 @@ fn another_address_than_loopback_is_refused() {
         addr: "0.0.0.0:0".parse().unwrap(),
         setup: SchoolSetup::builtin().unwrap(),
         tls: None,
+        patience: crate::served::PATIENCE,
     };
     let error = sheaf_web::serve(options, |_| panic!("nothing was to be announced")).unwrap_err();
     assert_eq!(error.code, "address-not-loopback");

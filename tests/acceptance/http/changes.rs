@@ -223,9 +223,13 @@ fn every_changing_route_leaves_one_entry_without_a_name() {
     decide(&mut walk);
     look_back(&mut walk);
     let by_session = ["POST /sign-in", "POST /sign-out", "POST /people/me"];
+    // Stopped, a job has changed nothing; what it does otherwise is listed with the route that began it.
+    let nothing = "POST /work/{id}/stop";
     let missing: Vec<String> = routes()
         .into_iter()
-        .filter(|r| !r.starts_with("GET") && !by_session.contains(&r.as_str()) && !walk.walked.contains(r))
+        .filter(|r| {
+            !r.starts_with("GET") && !by_session.contains(&r.as_str()) && r != nothing && !walk.walked.contains(r)
+        })
         .collect();
     assert!(missing.is_empty(), "{missing:?}");
     let listed = format!("{:?}", changes(&records));

@@ -11,7 +11,7 @@ fn json_of(answer: reqwest::blocking::Response) -> Value {
 }
 
 /// The plan and its tag.
-pub(super) fn plan(served: &Served) -> (Value, String) {
+pub fn plan(served: &Served) -> (Value, String) {
     let answer = served.script("GET", &format!("/api/v1/weeks/{WEEK}/plan")).send().unwrap();
     let tag = answer.headers()["etag"].to_str().unwrap().to_owned();
     (json_of(answer), tag)
@@ -55,17 +55,17 @@ fn a_script_seats_a_child_elsewhere_on_the_plan_it_looked_at() {
     assert_eq!(book.status().as_u16(), 200);
 }
 
-pub(super) fn page(served: &Served, path: &str) -> String {
+pub fn page(served: &Served, path: &str) -> String {
     served.with_cookie("GET", path).send().unwrap().text().unwrap()
 }
 
-pub(super) fn send(served: &Served, path: &str, body: String) -> reqwest::blocking::Response {
+pub fn send(served: &Served, path: &str, body: String) -> reqwest::blocking::Response {
     let request = served.with_cookie("POST", path).header("origin", &served.base);
     request.header("content-type", "application/x-www-form-urlencoded").body(body).send().unwrap()
 }
 
 /// The tag of a form, as it is sent.
-pub(super) fn tag_in(page: &str) -> String {
+pub fn tag_in(page: &str) -> String {
     let after = page.split_once("name=\"tag\" value=\"").unwrap().1;
     after.split_once('"').unwrap().0.replace("&#34;", "%22").replace("&quot;", "%22")
 }

@@ -4,7 +4,7 @@
 
 mod attacks;
 mod changes;
-mod decide;
+pub mod decide;
 mod over_tls;
 mod pages;
 mod repair;

@@ -323,8 +323,13 @@ fn another_address_takes_certificate_records_and_an_account() {
         hosts: vec!["sheaf.example".to_owned()],
     };
     let code = |records: Records, tls: Option<TlsOptions>| {
-        let options =
-            ServeOptions { records, addr: "0.0.0.0:0".parse().unwrap(), setup: SchoolSetup::builtin().unwrap(), tls };
+        let options = ServeOptions {
+            records,
+            addr: "0.0.0.0:0".parse().unwrap(),
+            setup: SchoolSetup::builtin().unwrap(),
+            tls,
+            patience: crate::served::PATIENCE,
+        };
         serve(options, |_| panic!("nothing was to be announced")).unwrap_err().code
     };
     let file = |name: &str| Records::File(folder.join(name));

@@ -15,6 +15,7 @@ mod tests;
 mod wire;
 
 use crate::error::AppError;
+use parent::Patience;
 use sheaf_core::roster::School;
 use sheaf_sheets::read::{
     Mentions, NothingRead, PerhapsAcross, ReadLimits, ReadRequest, Reading, SourceFile, is_packed,
@@ -94,6 +95,14 @@ impl Reader {
     /// # Errors
     /// [`AppError`] where nothing can be read, or reading takes too much.
     pub fn scores(&self, request: &ReadRequest<'_>) -> Result<Reading, AppError> {
+        self.scores_unless(request, &|| false)
+    }
+
+    /// The same; `is_stopped` is asked now and then while they are read apart.
+    ///
+    /// # Errors
+    /// As [`Reader::scores`], or [`AppError::stopped`].
+    pub fn scores_unless(&self, request: &ReadRequest<'_>, is_stopped: &dyn Fn() -> bool) -> Result<Reading, AppError> {
         let sources: Vec<SourceFile<'_>> = request.scores.iter().copied().chain(request.items).collect();
         let Some((program, wall)) = self.apart(&sources) else {
             return Ok(sheaf_sheets::read::read_score_sheets(request)?);
@@ -108,7 +117,7 @@ impl Reader {
             perhaps_across: request.perhaps_across,
             ..Asked::of(Job::Scores, &sources, request.limits)
         };
-        Ok(parent::ask(program, wall, &asked, &sources)??)
+        Ok(parent::ask(program, Patience { wall, is_stopped }, &asked, &sources)??)
     }
 
     /// Reads a list of students.
@@ -119,7 +128,7 @@ impl Reader {
         let Some((program, wall)) = self.apart(&[source]) else {
             return Ok(sheaf_sheets::read::read_students(source, limits)?);
         };
-        Ok(parent::ask(program, wall, &Asked::of(Job::Students, &[source], limits), &[source])??)
+        Ok(parent::ask(program, Patience::of(wall), &Asked::of(Job::Students, &[source], limits), &[source])??)
     }
 
     /// Reads an attendance sheet.
@@ -130,7 +139,7 @@ impl Reader {
         let Some((program, wall)) = self.apart(&[source]) else {
             return Ok(sheaf_sheets::read::read_attendance(source, limits)?);
         };
-        Ok(parent::ask(program, wall, &Asked::of(Job::Attendance, &[source], limits), &[source])??)
+        Ok(parent::ask(program, Patience::of(wall), &Asked::of(Job::Attendance, &[source], limits), &[source])??)
     }
 
     /// Whether a file may hold one of the texts. A file that cannot be read may.
@@ -140,7 +149,7 @@ impl Reader {
         };
         let wanted = Wanted { whole: wanted.whole.to_vec(), parts: wanted.parts.to_vec() };
         let asked = Asked { wanted, ..Asked::of(Job::Mentions, &[source], limits) };
-        parent::ask(program, wall, &asked, &[source]).map_or(true, |found| found.unwrap_or(true))
+        parent::ask(program, Patience::of(wall), &asked, &[source]).map_or(true, |found| found.unwrap_or(true))
     }
 
     /// Where files like these are read; `None`: here.

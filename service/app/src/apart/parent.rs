@@ -1,6 +1,7 @@
 //! Starts a reading process, hands it one request, waits for the answer no longer than it should, and makes sure that it is gone.
 //!
 //! Keeps: a process that dies, stalls or talks nonsense is one sentence (`a_reader_that_dies_stalls_or_babbles_is_one_sentence`);
+//! one that is not waited for any longer is gone (`a_reader_that_is_stopped_is_gone_at_once`);
 //! a program that cannot be started is our fault and says so (`a_reader_that_is_not_there_is_our_fault`); a process started ahead
 //! serves one request like any other (`a_process_started_ahead_is_used_once`).
 //! Not here: what is carried (`wire`), the process's own limits (`child`).
@@ -20,10 +21,29 @@ use std::time::{Duration, Instant};
 /// Bytes of an answer at most.
 const LONGEST_ANSWER: u64 = 256 * 1024 * 1024;
 
-/// Has the files read by a process of `program`, in at most `wall`.
+/// Time between two looks whether the request is stopped.
+const LOOK: Duration = Duration::from_millis(50);
+
+/// How long an answer is waited for.
+#[derive(Clone, Copy)]
+pub struct Patience<'a> {
+    /// At most so long.
+    pub wall: Duration,
+    /// And no longer than this says no.
+    pub is_stopped: &'a dyn Fn() -> bool,
+}
+
+impl Patience<'static> {
+    /// To the end of the time.
+    pub fn of(wall: Duration) -> Self {
+        Patience { wall, is_stopped: &|| false }
+    }
+}
+
+/// Has the files read by a process of `program`.
 pub fn ask<T: Wire>(
     program: &Path,
-    wall: Duration,
+    patience: Patience<'_>,
     asked: &Asked,
     sources: &[SourceFile<'_>],
 ) -> Result<Result<T, ReadError>, AppError> {
@@ -32,9 +52,12 @@ pub fn ask<T: Wire>(
         Some(process) => process,
         None => Running(start(program)?),
     };
-    let answer = exchange(&mut process.0, wall, &bytes_of(asked), sources);
+    let answer = exchange(&mut process.0, patience, &bytes_of(asked), sources);
     let answer = answer.and_then(|bytes| whole(&bytes).ok());
     let duration_ms = began.elapsed().as_millis() as u64;
+    if answer.is_none() && (patience.is_stopped)() {
+        return Err(AppError::stopped());
+    }
     tracing::debug!(job = "read_apart", n_files = sources.len(), is_answered = answer.is_some(), duration_ms);
     answer.ok_or_else(|| {
         tracing::warn!(job = "read_apart", code = "file-too-demanding", n_files = sources.len(), duration_ms);
@@ -82,7 +105,7 @@ fn start(program: &Path) -> Result<Child, AppError> {
 }
 
 /// Sends and receives at the same time, so that neither side waits for the other.
-fn exchange(process: &mut Child, wall: Duration, asked: &[u8], sources: &[SourceFile<'_>]) -> Option<Vec<u8>> {
+fn exchange(process: &mut Child, patience: Patience<'_>, asked: &[u8], sources: &[SourceFile<'_>]) -> Option<Vec<u8>> {
     let (mut to, mut from) = (process.stdin.take()?, process.stdout.take()?);
     thread::scope(|scope| {
         scope.spawn(move || {
@@ -91,11 +114,24 @@ fn exchange(process: &mut Child, wall: Duration, asked: &[u8], sources: &[Source
         });
         let (tell, told) = mpsc::channel();
         scope.spawn(move || tell.send(receive(&mut from)));
-        let answer = told.recv_timeout(wall).ok().and_then(Result::ok);
+        let answer = wait(&told, patience).and_then(Result::ok);
         // Ends both threads where they still wait: the pipes break.
         let _ = process.kill();
         answer
     })
+}
+
+/// What is told in time, unless the request is stopped.
+fn wait<T>(told: &mpsc::Receiver<T>, patience: Patience<'_>) -> Option<T> {
+    let end = Instant::now() + patience.wall;
+    loop {
+        let left = end.saturating_duration_since(Instant::now());
+        match told.recv_timeout(left.min(LOOK)) {
+            Ok(answer) => return Some(answer),
+            Err(mpsc::RecvTimeoutError::Timeout) if !left.is_zero() && !(patience.is_stopped)() => {}
+            Err(_) => return None,
+        }
+    }
 }
 
 fn send(to: &mut dyn Write, asked: &[u8], sources: &[SourceFile<'_>]) -> io::Result<()> {

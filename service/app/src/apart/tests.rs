@@ -49,6 +49,20 @@ fn a_reader_that_dies_stalls_or_babbles_is_one_sentence() {
 }
 
 #[test]
+fn a_reader_that_is_stopped_is_gone_at_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let program = script(&folder, &format!("echo $$ >{}/pid; exec sleep 60", folder.path().display()));
+    let reader = Reader::Apart { program, wall: Duration::from_secs(60) };
+    let sources = [SourceFile { name: "week 1.xlsx", bytes: b"PK\x03\x04" }];
+    let pid = || std::fs::read_to_string(folder.path().join("pid")).unwrap_or_default().trim().to_owned();
+    let began = Instant::now();
+    let stopped = reader.scores_unless(&ReadRequest::new(&sources, &SkillGraph::default()), &|| !pid().is_empty());
+    assert_eq!(stopped.unwrap_err(), AppError::stopped());
+    assert!(began.elapsed() < Duration::from_secs(30), "{:?}", began.elapsed());
+    assert!(!std::path::Path::new("/proc").join(pid()).exists(), "the process is still there");
+}
+
+#[test]
 fn a_reader_that_is_not_there_is_our_fault() {
     let error = refusal(PathBuf::from("/nowhere/reader"), 0);
     assert_eq!(error.kind, ErrorKind::OurFault);

@@ -84,6 +84,7 @@ pub use week::Week;
 
 use crate::error::{AppError, ErrorKind};
 use crate::knowledge::Knowledge;
+use crate::progress::{Step, Watcher, reach};
 use crate::setup::parse_school;
 use sheaf_core::roster::School;
 use sheaf_store::{Store, StoreError};
@@ -144,6 +145,8 @@ pub struct Weeks {
     given_sha256: String,
     /// Plans made again lately, the latest last.
     remembered: Arc<Mutex<Vec<Arc<WeekPlan>>>>,
+    /// Who waits for the jobs of this handle.
+    watcher: Option<Arc<dyn Watcher>>,
     /// Held while typed results are put in place of the last ones, which are read before.
     typing: Arc<Mutex<()>>,
 }
@@ -186,6 +189,7 @@ impl Weeks {
             setup: Arc::new(RwLock::new(Arc::new(setup))),
             given_sha256,
             remembered: Arc::default(),
+            watcher: None,
             typing: Arc::default(),
         })
     }
@@ -195,6 +199,21 @@ impl Weeks {
     #[must_use]
     pub fn by(&self, who: Actor) -> Self {
         Weeks { store: self.store.by(who), ..self.clone() }
+    }
+
+    /// The same records with somebody who waits for each job and may stop it.
+    #[must_use]
+    pub fn watched_by(&self, watcher: Arc<dyn Watcher>) -> Self {
+        Weeks { watcher: Some(watcher), ..self.clone() }
+    }
+
+    /// Goes on with a step unless somebody wants the job stopped.
+    fn reach(&self, step: Step) -> Result<(), AppError> {
+        reach(self.watcher.as_deref(), step)
+    }
+
+    fn is_stopped(&self) -> bool {
+        self.watcher.as_deref().is_some_and(Watcher::is_stopped)
     }
 
     /// What is known before any sheet.

@@ -10,13 +10,14 @@ use super::overrule::Decisions;
 use super::repair::{applied, still_known};
 use super::{SchoolSetup, Week, WeekOverview, Weeks};
 use crate::error::{AppError, ErrorKind};
+use crate::progress::Step;
 use crate::shared::{Naming, SharedFile, shared_files};
 use crate::student_list::merge_students;
 use crate::workbook::{Form, StaffWorkbook};
 use sheaf_core::grouping::{Overrule, PreviousGroups};
 use sheaf_core::movement::TimeReceived;
 use sheaf_core::plan::published::write_plan_json;
-use sheaf_core::plan::{Plan, PlanInput, make_plan};
+use sheaf_core::plan::{Plan, PlanInput, make_plan_watched};
 use sheaf_core::profile::weeks_that_count;
 use sheaf_core::roster::{School, StudentId};
 use sheaf_core::scores::{ResponseTable, Strangers};
@@ -119,6 +120,7 @@ impl Weeks {
             attended: &attended,
             sources: &sources,
         };
+        self.reach(Step::Keeping)?;
         let revision = self.store.keep_plan(new)?;
         tracing::info!(
             job = "plan_week",
@@ -233,12 +235,13 @@ impl Weeks {
         seed: u64,
         (attended, overrules): Besides<'_>,
     ) -> Result<Plan, AppError> {
+        self.reach(Step::Reading)?;
         let mut reading = self.read_together(uploads)?;
         let earlier = self.earlier(week, school)?;
         let previous = self.previous(week)?;
         stamp(&mut reading.table, week);
         merge_students(&mut reading, self.store.students()?);
-        Ok(make_plan(PlanInput {
+        let input = PlanInput {
             table: reading.table,
             earlier,
             previous,
@@ -253,7 +256,8 @@ impl Weeks {
             met: &self.met_items(week)?,
             week: Some(week.monday()),
             seed,
-        })?)
+        };
+        Ok(make_plan_watched(input, &|step| self.reach(step.into()).is_ok())?)
     }
 
     /// What was handed in for the weeks before, as long as it counts as evidence.

@@ -13,6 +13,7 @@ use super::look_over::layouts_known;
 use super::{Week, Weeks};
 use crate::apart;
 use crate::error::{AppError, ErrorKind};
+use crate::progress::Step;
 use sha2::{Digest, Sha256};
 use sheaf_core::finding::Finding;
 use sheaf_sheets::read::{NothingRead, ReadRequest, Reading, SourceFile};
@@ -95,8 +96,11 @@ impl Weeks {
             Keeping::Wait => NothingRead::IsShown,
             Keeping::Keep | Keeping::LookOnly => NothingRead::IsAnError,
         };
+        self.reach(Step::Reading)?;
         let mut reading = self.read(&files, &Corrections::default(), nothing_read)?;
+        self.reach(Step::Comparing)?;
         reading.findings.extend(self.seen_in_other_weeks(week, &files, &reading)?);
+        self.reach(Step::Keeping)?;
         let taken = match keeping {
             Keeping::LookOnly => Taken::LookedAt,
             Keeping::Keep => self.keep(week, &digest, &files, &reading, Start::Counted)?,
@@ -218,7 +222,7 @@ impl Weeks {
             limits: apart::limits_of(&self.setup().school),
             ..ReadRequest::new(&scores, &self.knowledge.graph)
         };
-        let mut reading = apart::reader().scores(&request)?;
+        let mut reading = apart::reader().scores_unless(&request, &|| self.is_stopped())?;
         let told = layouts_known(&reading, &kept);
         reading.findings.extend(told);
         Ok(reading)

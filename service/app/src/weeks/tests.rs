@@ -4,6 +4,7 @@
 
 use super::small_quiz::{QUIZ, file, week, weeks};
 use super::*;
+use crate::progress::{Step, Watcher};
 use sheaf_core::plan::Plan;
 
 fn take_in(weeks: &Weeks, text: &str) -> TakenIn {
@@ -50,6 +51,45 @@ fn a_week_without_sheets_has_no_plan() {
     assert_eq!(weeks.plan_week(week(), None).unwrap_err().code, "no-score-sheets");
     assert_eq!(weeks.plan(week()).unwrap_err().kind, ErrorKind::NotFound);
     assert_eq!(weeks.workbook(week()).unwrap_err().code, "no-plan");
+}
+
+/// Lets a job go on until a step, and notes what it was told.
+#[derive(Debug)]
+struct StopsAt(Option<Step>, Mutex<Vec<Step>>);
+
+impl Watcher for StopsAt {
+    fn reached(&self, step: Step) -> bool {
+        self.1.lock().unwrap().push(step);
+        Some(step) != self.0
+    }
+    fn is_stopped(&self) -> bool {
+        false
+    }
+}
+
+#[test]
+fn a_job_that_is_stopped_changes_nothing() {
+    let weeks = weeks();
+    let watched = |at: Option<Step>| {
+        let watcher = Arc::new(StopsAt(at, Mutex::default()));
+        (weeks.watched_by(watcher.clone()), watcher)
+    };
+    for step in [Step::Reading, Step::Comparing, Step::Keeping] {
+        let (handle, _) = watched(Some(step));
+        let stopped = handle.take_in(week(), vec![file("quiz.csv", QUIZ)], None, Keeping::Keep).unwrap_err();
+        assert_eq!((stopped, weeks.uploads(week()).unwrap().len()), (AppError::stopped(), 0), "{step:?}");
+    }
+    take_in(&weeks, QUIZ);
+    let steps = [Step::Reading, Step::Profiles, Step::Groups, Step::Rotation, Step::Tickets, Step::Keeping];
+    for step in steps {
+        let (handle, _) = watched(Some(step));
+        assert_eq!(handle.plan_week(week(), None).unwrap_err(), AppError::stopped(), "{step:?}");
+        assert_eq!(weeks.plan(week()).unwrap_err().code, "no-plan", "{step:?}");
+    }
+    let (handle, watcher) = watched(None);
+    let plan = handle.plan_week(week(), None).unwrap();
+    assert_eq!(*watcher.1.lock().unwrap(), steps);
+    assert_eq!(plan.plan, weeks.plan(week()).unwrap().plan);
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! The weekly job as one function: profile, group, rotate, tickets, plan.
 //! Every number is worked out here, once; what comes after only shows the plan that this gives.
 
+use super::steps::{PlanStep, PlanWatch, reach};
 use super::week_tickets::{MetItems, Taught, TicketInput, week_tickets};
 use super::{InputSummary, Plan, Quality, StudentReport, Timetable};
 use crate::finding::Finding;
@@ -60,6 +61,9 @@ pub enum PlanError {
     /// Fixed limits contradict each other.
     #[error("{0}")]
     LimitsClash(String),
+    /// Whoever watched wanted no more of it.
+    #[error("Stopped before the plan was made; the plan that was there stays.")]
+    Stopped,
 }
 
 /// Pairs of skills named that the items blur.
@@ -74,17 +78,26 @@ const ONE_THREAD_UP_TO: usize = 60;
 /// # Errors
 /// [`PlanError`] where no group at all can be formed or fixed limits clash.
 pub fn make_plan(input: PlanInput<'_>) -> Result<Plan, PlanError> {
+    make_plan_watched(input, &|_| true)
+}
+
+/// The same, telling each step before it begins.
+///
+/// # Errors
+/// As [`make_plan`]; [`PlanError::Stopped`] where a step was refused.
+pub fn make_plan_watched(input: PlanInput<'_>, watch: PlanWatch<'_>) -> Result<Plan, PlanError> {
     if input.table.n_students() > ONE_THREAD_UP_TO {
-        return make(input);
+        return make(input, watch);
     }
     // The threads of a pool cost more to wake, time and again, than so little work takes.
     match rayon::ThreadPoolBuilder::new().num_threads(1).build() {
-        Ok(pool) => pool.install(|| make(input)),
-        Err(_) => make(input),
+        Ok(pool) => pool.install(|| make(input, watch)),
+        Err(_) => make(input, watch),
     }
 }
 
-fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
+fn make(input: PlanInput<'_>, watch: PlanWatch<'_>) -> Result<Plan, PlanError> {
+    reach(watch, PlanStep::Profiles)?;
     let this_week = input.table.sorted_by_id();
     let shares = ShareTable::new(&this_week, input.school.mastery.omitted);
     let figures = item_figures(&this_week, &shares);
@@ -99,6 +112,7 @@ fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
         swap_share: swap_share(input.school, input.previous.as_ref(), input.week),
         seed: input.seed,
     };
+    reach(watch, PlanStep::Groups)?;
     let mut seating = seat_students(seating_input).map_err(|clash| PlanError::LimitsClash(clash.0))?;
     refuse_if_nobody_sits(&seating)?;
     let suggested = (!input.overrules.is_empty()).then(|| {
@@ -111,6 +125,7 @@ fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
         student.profile = report;
     }
     add_attendance(&mut told.students, input.attended);
+    reach(watch, PlanStep::Rotation)?;
     let to_place = groups_to_place(&table, &seating, &told, input.school);
     // A child who sits elsewhere is no reason to move everybody's times.
     let kept = suggested.and_then(|planned| keep_week(input.school, &to_place, &planned));
@@ -123,6 +138,7 @@ fn make(input: PlanInput<'_>) -> Result<Plan, PlanError> {
     findings.extend(skill_findings(&profiles));
     findings.extend(blur_findings(&profiles));
     findings.extend(guess_finding(&table, &profiles));
+    reach(watch, PlanStep::Tickets)?;
     let ticket_input = TicketInput {
         item_models: input.item_models,
         graph: input.graph,
@@ -293,6 +309,9 @@ fn groups_to_place(table: &ResponseTable, seating: &Seating, told: &Told, school
 mod tests {
     use super::*;
     use crate::roster::Student;
+    use crate::scores::{Item, Mark};
+    use crate::skills::SkillCode;
+    use std::sync::Mutex;
 
     #[test]
     fn an_id_of_the_setup_that_nobody_bears_is_named() {
@@ -309,5 +328,54 @@ mod tests {
         school.intensive.students.push(id("0003"));
         let found = unknown_in_setup(&school, &table).unwrap();
         assert!(found.code == "setup-names-nobody" && found.message.contains("0003, 0020 ("), "{}", found.message);
+    }
+
+    /// Twelve students, three skills of four items each; a third lacks each skill.
+    fn watched(watch: PlanWatch<'_>) -> Result<Plan, PlanError> {
+        let mut table = ResponseTable::new();
+        let check = table.add_assessment("check");
+        for j in 0..12 {
+            let skills = vec![SkillCode::parse(&format!("S{}", j % 3)).unwrap()];
+            table.add_item(Item { skills, ..Item::new(&format!("Q{j}"), check) });
+        }
+        for s in 0..12 {
+            let row = table.add_student(Student::unnamed(StudentId::parse(&format!("{s:04}")).unwrap()));
+            for j in 0..12 {
+                table.set(row, j, Mark::scored(None, Some(if s % 3 == j % 3 { 0.0 } else { 1.0 }))).unwrap();
+            }
+        }
+        let input = PlanInput {
+            table,
+            earlier: None,
+            previous: None,
+            overrules: &[],
+            inputs: Vec::new(),
+            findings: Vec::new(),
+            school: &School::default(),
+            graph: &SkillGraph::default(),
+            catalogue: &ErrorCatalogue::default(),
+            attended: &[],
+            item_models: &ModelLibrary::default(),
+            met: &MetItems::default(),
+            week: None,
+            seed: 1,
+        };
+        make_plan_watched(input, watch)
+    }
+
+    #[test]
+    fn a_plan_that_is_watched_is_the_same_plan() {
+        let reached = Mutex::new(Vec::new());
+        let plan = watched(&|step| {
+            reached.lock().unwrap().push(step);
+            true
+        });
+        let steps = [PlanStep::Profiles, PlanStep::Groups, PlanStep::Rotation, PlanStep::Tickets];
+        assert_eq!(*reached.lock().unwrap(), steps);
+        assert_eq!(plan, watched(&|_| true));
+        assert!(plan.is_ok_and(|p| !p.groups.is_empty()));
+        for refused in steps {
+            assert_eq!(watched(&|step| step != refused), Err(PlanError::Stopped), "{refused:?}");
+        }
     }
 }

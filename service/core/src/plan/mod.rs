@@ -10,11 +10,13 @@ pub mod mend;
 pub mod published;
 pub mod published_check;
 mod repaired;
+mod steps;
 mod week_tickets;
 
 pub(crate) use lines::write_lines;
-pub use make::{PlanError, PlanInput, make_plan};
+pub use make::{PlanError, PlanInput, make_plan, make_plan_watched};
 pub use repaired::{PlanRepair, Timetable};
+pub use steps::{PlanStep, PlanWatch};
 pub use week_tickets::{IDLE_SWAP, MetItems};
 
 use crate::finding::Finding;

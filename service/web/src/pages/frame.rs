@@ -4,9 +4,11 @@
 //! The bar leads on within the week that the page shows, so that nobody prints another week by mistake.
 //! An error page has no bar: it may be shown to somebody who was not let in.
 
+use super::work::title;
 use super::{html_with, text};
 use crate::guard::who_may;
 use crate::service::{Lasting, Service};
+use crate::works::{Standing, Work};
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use askama::Template;
@@ -35,6 +37,25 @@ pub(crate) struct BarEntry {
     pub(crate) is_here: bool,
 }
 
+/// A long job in one line.
+pub(crate) struct WorkLine {
+    pub(crate) address: String,
+    pub(crate) words: String,
+}
+
+fn works(service: &Service) -> Vec<WorkLine> {
+    let line = |w: &Work| {
+        let stands = match w.standing() {
+            Standing::Done(_) => "done",
+            Standing::Failed(_) => "nothing was made, see why",
+            Standing::Begun | Standing::At(_) => "under way",
+        };
+        let words = format!("{} ({}): {stands}", title(w.kind), text::week_words(w.week));
+        WorkLine { address: format!("/work/{}", w.id), words }
+    };
+    service.house.works.unseen().iter().map(|w| line(w)).collect()
+}
+
 /// The frame of a page.
 pub(crate) struct Frame {
     pub(crate) title: String,
@@ -43,6 +64,8 @@ pub(crate) struct Frame {
     pub(crate) week_words: String,
     pub(crate) bar: Vec<BarEntry>,
     pub(crate) lasting: &'static str,
+    /// Long jobs that go on or whose end nobody saw.
+    pub(crate) works: Vec<WorkLine>,
     /// Name and role of whoever signed in; `None` for the person at the machine.
     pub(crate) signed_in: Option<(String, &'static str)>,
     role: Option<Role>,
@@ -61,6 +84,7 @@ impl Frame {
             week_words: text::week_words(week),
             bar: bar(here, week, service.person.role),
             lasting: lasting_words(service.house.lasting),
+            works: if service.person.role == Role::Interventionist { works(service) } else { Vec::new() },
             signed_in: service.person.account().map(|name| (name.to_owned(), role_words(service.person.role))),
             role: Some(service.person.role),
         })
@@ -74,9 +98,15 @@ impl Frame {
             week_words: String::new(),
             bar: Vec::new(),
             lasting: "",
+            works: Vec::new(),
             signed_in: None,
             role: None,
         }
+    }
+
+    /// On the page of a long job, which tells of it itself.
+    pub(crate) fn without_works(self) -> Self {
+        Frame { works: Vec::new(), ..self }
     }
 
     /// Whether this person may open an address of ours.

@@ -12,6 +12,7 @@ use super::replanned::{ReplannedView, view as replanned_view};
 use super::{Frame, Here, PageAnswer, html, html_with, render, see_other, text};
 use crate::problem::status_of;
 use crate::service::{Service, run};
+use crate::works::{Followed, WorkKind, follow};
 use actix_web::web;
 use askama::Template;
 use sheaf_app::error::{AppError, ErrorKind};
@@ -85,10 +86,18 @@ pub(crate) async fn plan(service: Service, path: web::Path<String>) -> PageAnswe
     plan_now(&service, Week::parse(&path)?).await
 }
 
-/// Plans a week; on to its groups, or to its page with the reason.
+/// Plans a week; on to its groups, to its page with the reason, or where it takes long to the page that shows how far it is.
 pub(super) async fn plan_now(service: &Service, week: Week) -> PageAnswer {
-    match run(service, move |s| s.weeks.plan_week(week, None)).await {
-        Ok(_) => Ok(see_other(format!("/groups/{week}#replanned"))),
+    let job = move |s: &Service| {
+        s.weeks.plan_week(week, None)?;
+        Ok(format!("/groups/{week}#replanned"))
+    };
+    let over = match follow(service, WorkKind::Plan, week, job).await? {
+        Followed::Over(over) => over,
+        Followed::Under(work) => return Ok(see_other(format!("/work/{}", work.id))),
+    };
+    match over {
+        Ok(address) => Ok(see_other(address)),
         Err(e) if matches!(e.kind, ErrorKind::NoPlan | ErrorKind::Conflict | ErrorKind::Input) => {
             let status = status_of(e.kind);
             let shown = move |s: &Service| {

@@ -40,6 +40,7 @@ mod text;
 pub(crate) mod ticket_keys;
 pub(crate) mod tickets;
 mod versions;
+pub(crate) mod work;
 
 pub(crate) use frame::{Frame, Here, error_page, role_words};
 

@@ -8,6 +8,7 @@ use super::{Frame, Here, PageAnswer, html, html_with, render, see_other, text};
 use crate::problem::status_of;
 use crate::service::{Service, run};
 use crate::upload_form::{UploadForm, read_form};
+use crate::works::{Followed, WorkKind, follow};
 use actix_multipart::Multipart;
 use actix_web::web;
 use askama::Template;
@@ -50,24 +51,29 @@ pub(crate) async fn list(service: Service, asked: web::Query<Asked>) -> PageAnsw
     Ok(html(body.await?))
 }
 
-/// Takes the form in; on to the look-over, or back to the form with the reason.
+/// Takes the form in; on to the look-over, back to the form with the reason, or where it takes long to the page that shows how far it is.
 pub(crate) async fn upload(service: Service, parts: Multipart) -> PageAnswer {
     let form = match read_form(parts).await {
         Ok(form) => form,
         Err(error) => return again(&service, String::new(), error).await,
     };
     let typed = form.week.clone().unwrap_or_default();
-    match run(&service, move |s| take_in(s, form)).await {
-        Ok((id, mark)) => Ok(see_other(format!("/score-sheets/{id}{mark}"))),
-        Err(error) => again(&service, typed, error).await,
+    let week = match Week::parse(&typed) {
+        Ok(week) => week,
+        Err(error) => return again(&service, typed, error).await,
+    };
+    match follow(&service, WorkKind::TakeIn, week, move |s| take_in(s, week, form)).await? {
+        Followed::Over(Ok(address)) => Ok(see_other(address)),
+        Followed::Over(Err(error)) => again(&service, typed, error).await,
+        Followed::Under(work) => Ok(see_other(format!("/work/{}", work.id))),
     }
 }
 
-fn take_in(service: &Service, form: UploadForm) -> Result<(i64, &'static str), AppError> {
-    let week = Week::parse(form.week.as_deref().unwrap_or_default())?;
+/// Takes the sheets in and gives where they are looked over.
+fn take_in(service: &Service, week: Week, form: UploadForm) -> Result<String, AppError> {
     match service.weeks.take_in(week, form.scores, form.items, Keeping::Wait)?.taken {
-        Taken::New(id) => Ok((id, "")),
-        Taken::AlreadyHere(id) => Ok((id, "?already-here")),
+        Taken::New(id) => Ok(format!("/score-sheets/{id}")),
+        Taken::AlreadyHere(id) => Ok(format!("/score-sheets/{id}?already-here")),
         Taken::LookedAt => Err(AppError::our_fault("an upload was read but not kept")),
     }
 }

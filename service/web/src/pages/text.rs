@@ -37,11 +37,13 @@ pub(super) fn children(n: usize) -> String {
     if n == 1 { "1 child".to_owned() } else { format!("{n} children") }
 }
 
-/// A capital at the start, a full stop at the end.
+/// A capital at the start, a full stop at the end. A file's name at the start stays as it is.
 pub(super) fn as_sentence(message: &str) -> String {
-    let mut chars = message.trim().chars();
+    let message = message.trim();
+    let is_file = message.split([' ', ':']).next().is_some_and(|word| word.trim_end_matches('.').contains('.'));
+    let mut chars = message.chars();
     let Some(first) = chars.next() else { return String::new() };
-    let text: String = first.to_uppercase().chain(chars).collect();
+    let text: String = if is_file { message.to_owned() } else { first.to_uppercase().chain(chars).collect() };
     if text.ends_with(['.', '!', '?']) { text } else { format!("{text}.") }
 }
 
@@ -56,6 +58,10 @@ mod tests {
 
     #[test]
     fn words_read_as_words() {
+        let sentence = |text: &str, is: &str| assert_eq!(as_sentence(text), is);
+        sentence("no group", "No group.");
+        sentence("quiz.csv: row 3 is empty", "quiz.csv: row 3 is empty.");
+        sentence("stopped.", "Stopped.");
         assert_eq!(week_words(Week::parse("2026-02-04").unwrap()), "Week of Monday 2 February 2026");
         assert_eq!((count(1, "student"), count(0, "student")), ("1 student".into(), "0 students".into()));
         assert_eq!((children(1), children(0)), ("1 child".into(), "0 children".into()));
