@@ -19,10 +19,10 @@ const KILLS: usize = 24;
 const LONGEST: u64 = 900;
 
 /// A service in a process of its own.
-struct Running {
+pub struct Running {
     child: Child,
-    base: String,
-    token: String,
+    pub base: String,
+    pub token: String,
 }
 
 impl Running {
@@ -38,7 +38,19 @@ impl Running {
                 shell
             }
         };
-        command.args(serve).arg(records).stdout(Stdio::piped()).stderr(Stdio::null());
+        command.args(serve).arg(records).stderr(Stdio::null());
+        Self::launch(command)
+    }
+
+    /// On these records, every line of its log written down.
+    pub fn with_log(records: &Path, log: std::fs::File) -> Self {
+        let mut command = Command::new(binary());
+        command.args(["serve", "--addr", "127.0.0.1:0", "--db"]).arg(records).env("RUST_LOG", "trace").stderr(log);
+        Self::launch(command)
+    }
+
+    fn launch(mut command: Command) -> Self {
+        command.stdout(Stdio::piped());
         let mut child = command.spawn().unwrap();
         let lines = BufReader::new(child.stdout.take().unwrap()).lines();
         let line = lines.map(Result::unwrap).find(|l| l.contains("/?key=")).unwrap();
@@ -47,7 +59,7 @@ impl Running {
         Running { child, base: format!("http://{base}"), token: token.to_owned() }
     }
 
-    fn kill(&mut self) {
+    pub fn kill(&mut self) {
         self.child.kill().unwrap();
         self.child.wait().unwrap();
     }

@@ -20,11 +20,16 @@ fn sheet(n_children: usize) -> String {
     text.push_str("\nid,name,class");
     (1..=24).for_each(|j| write!(text, ",Q{j}").unwrap());
     let mut drawn = 7_u64;
+    let mut draw = |below: u64| {
+        drawn = drawn.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (drawn >> 33) % 100 < below
+    };
     for s in 0..n_children {
         write!(text, "\n{s:05},Child {s},R{}", s / 24).unwrap();
-        for _ in 0..24 {
-            drawn = drawn.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-            write!(text, ",{}", u8::from(drawn >> 62 != 0)).unwrap();
+        let holds: Vec<bool> = SKILLS.iter().map(|_| draw(55)).collect();
+        for j in 0..24 {
+            let right = draw(if holds[j % SKILLS.len()] { 90 } else { 15 });
+            write!(text, ",{}", u8::from(right)).unwrap();
         }
     }
     text
@@ -76,7 +81,7 @@ fn with_a_check(n_children: usize) -> Served {
 
 #[test]
 fn work_goes_on_when_its_page_is_closed() {
-    let served = with_a_check(300);
+    let served = with_a_check(120);
     let work = post(&served, &format!("/groups/{WEEK}/plan"));
     // The same again is the same work, and every page leads back to it.
     assert_eq!(post(&served, &format!("/groups/{WEEK}/plan")), work);
@@ -91,7 +96,7 @@ fn work_goes_on_when_its_page_is_closed() {
 
 #[test]
 fn work_that_is_stopped_leaves_everything_as_it_was() {
-    let served = with_a_check(1500);
+    let served = with_a_check(400);
     let work = post(&served, &format!("/groups/{WEEK}/plan"));
     assert_eq!(post(&served, &format!("{work}/stop")), work);
     let told = to_the_end(&served, &work).unwrap_err();
@@ -106,7 +111,7 @@ fn work_that_is_stopped_leaves_everything_as_it_was() {
 
 #[test]
 fn events_tell_each_step_and_the_end() {
-    let served = with_a_check(600);
+    let served = with_a_check(240);
     let work = post(&served, &format!("/groups/{WEEK}/plan"));
     let answer = served.with_cookie("GET", &format!("{work}/events")).send().unwrap();
     assert_eq!(answer.headers()["content-type"], "text/event-stream");
@@ -135,7 +140,7 @@ fn what_cannot_be_made_is_told_on_the_page_of_its_work() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_page_with_script_leads_on_by_itself() {
-    let served = tokio::task::spawn_blocking(|| with_a_check(300)).await.unwrap();
+    let served = tokio::task::spawn_blocking(|| with_a_check(240)).await.unwrap();
     let browser = Browser::start(Script::On).await;
     browser.driver.goto(served.launch_address()).await.unwrap();
     browser.driver.goto(format!("{}/score-sheets?week={WEEK}", served.base)).await.unwrap();

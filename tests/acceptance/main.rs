@@ -6,6 +6,7 @@
 
 mod architecture;
 mod axe;
+mod besieged;
 mod browser;
 mod claims;
 mod command;

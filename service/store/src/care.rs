@@ -119,6 +119,35 @@ impl Store {
         Ok(removed)
     }
 
+    /// Removes the weeks from one day up to another, with all that hangs on them; who is then in no week and on no list is no longer
+    /// named by the list of changes either. Gives how many weeks went.
+    ///
+    /// # Errors
+    /// [`StoreError`]; nothing is removed then.
+    pub fn remove_weeks(&self, from: Date, before: Date) -> Result<usize, StoreError> {
+        let mut connection = self.lock();
+        let days = [from.to_string(), before.to_string()];
+        let first: Option<String> = connection.query_row(
+            "SELECT min(monday) FROM week WHERE monday >= ?1 AND monday < ?2",
+            [&days[0], &days[1]],
+            |row| row.get(0),
+        )?;
+        let Some(first) = first else { return Ok(0) };
+        let about = About::week(parse_date(&first)?);
+        let tx = self.change(&mut connection, Change::YearRemoved, about)?;
+        // An earlier plan hangs on uploads, which may be of other weeks than its own.
+        tx.execute("DELETE FROM earlier_plan WHERE week >= ?1 AND week < ?2", [&days[0], &days[1]])?;
+        let n_weeks = tx.execute("DELETE FROM week WHERE monday >= ?1 AND monday < ?2", [&days[0], &days[1]])?;
+        tx.execute(
+            "DELETE FROM audit_child WHERE student NOT IN (SELECT id FROM student)
+               AND student NOT IN (SELECT s.value ->> 'id' FROM plan, json_each(plan.published, '$.students') s)",
+            [],
+        )?;
+        tx.commit()?;
+        scrub(&connection)?;
+        Ok(n_weeks)
+    }
+
     /// Keeps what was read of an upload that came before readings were kept.
     ///
     /// # Errors

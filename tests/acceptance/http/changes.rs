@@ -204,6 +204,9 @@ fn look_back(walk: &mut Walk) {
     walk.form("POST /people/passphrase", "passphrase-changed", "/people/passphrase", format!("name=ana&{words}"));
     walk.form("POST /people/remove", "account-removed", "/people/remove", "name=ana".to_owned());
     walk.script("DELETE /api/v1/students/{id}", "student-forgotten", "/api/v1/students/9711", |r| r);
+    walk.form("POST /students/{id}/forget", "student-forgotten", "/students/0001/forget", "id=0001".to_owned());
+    let year = "year=2025-26&typed=2025-26".to_owned();
+    walk.form("POST /school/year", "year-removed", "/school/year", year);
 }
 
 /// A child and the form code of its ticket.

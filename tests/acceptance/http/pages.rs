@@ -6,7 +6,7 @@ use crate::served::{Served, quillmere};
 use reqwest::blocking::multipart::{Form, Part};
 
 /// Pages of the first week; each is there with and without records.
-pub const PAGES: [&str; 14] = [
+pub const PAGES: [&str; 15] = [
     "/",
     "/score-sheets",
     "/groups/2026-02-02",
@@ -19,6 +19,7 @@ pub const PAGES: [&str; 14] = [
     "/school",
     "/school/setup",
     "/school/changes",
+    "/school/year",
     "/people",
     "/people/me",
 ];
@@ -205,4 +206,43 @@ fn a_child_has_a_page_with_the_answers_behind_each_figure() {
     let nobody = served.with_cookie("GET", "/students/nobody").send().unwrap();
     assert_eq!(nobody.status(), 404);
     assert!(nobody.text().unwrap().contains("href=\"/\""), "the way back");
+}
+
+#[test]
+fn a_child_is_handed_out_and_forgotten_on_its_page() {
+    let served = Served::demo();
+    let child = page(&served, "/students/0007");
+    assert!(child.contains("href=\"/api/v1/students/0007\" download=\"record-0007.json\""), "{child}");
+    let wrong = post(&served, "/students/0007/forget", &[("id", "0008")]);
+    assert_eq!(wrong.status(), 422);
+    let wrong = wrong.text().unwrap();
+    assert!(wrong.contains("value=\"0008\"") && wrong.contains("type 0007 to forget"), "{wrong}");
+    assert_eq!(served.script("GET", "/api/v1/students/0007").send().unwrap().status(), 200);
+    let gone = post(&served, "/students/0007/forget", &[("id", "0007")]);
+    assert_eq!(gone.status(), 200);
+    let list = gone.text().unwrap();
+    assert!(list.contains("The child is forgotten, out of ") && !list.contains("/students/0007\""), "{list}");
+    assert_eq!(served.script("GET", "/api/v1/students/0007").send().unwrap().status(), 404);
+    assert!(page(&served, "/students/0008").contains("Forget this child"));
+}
+
+#[test]
+fn a_past_year_is_asked_about_and_goes_by_its_name() {
+    let folder = tempfile::tempdir().unwrap();
+    let served = Served::file(&folder.path().join("school.db"));
+    let sheet = ",,skill,5.NF.B.5a,5.NF.B.5a,5.NF.B.5a\n,,key,A,B,C\nstudent_id,student,class,Q1,Q2,Q3\n\
+                 0001,Ann,5P,B,A,A\n0002,Bo,5P,B,A,B\n0003,Cy,5P,C,A,A\n0004,Di,5P,C,A,A\n";
+    assert!(!page(&served, "/").contains("/school/year"));
+    assert_eq!(served.hand_in("week=2020-02-03", &[("quiz.csv", sheet.as_bytes())]).status(), 201);
+    assert!(page(&served, "/").contains("Records of school year 2019-20 are still here"));
+    let wrong = post(&served, "/school/year", &[("year", "2019-20"), ("typed", "2020")]);
+    assert_eq!(wrong.status(), 422);
+    let wrong = wrong.text().unwrap();
+    assert!(wrong.contains("value=\"2020\"") && wrong.contains("Nothing was removed."), "{wrong}");
+    let gone = post(&served, "/school/year", &[("year", "2019-20"), ("typed", "2019-20")]);
+    assert_eq!(gone.status(), 200);
+    assert!(gone.text().unwrap().contains("School year 2019-20: 1 week removed."));
+    assert!(!page(&served, "/").contains("2019-20"));
+    let again = post(&served, "/school/year", &[("year", "2019-20"), ("typed", "2019-20")]);
+    assert_eq!(again.status(), 404);
 }

@@ -86,7 +86,8 @@ pub static CORE: Keys = Keys::once("core", &["skills"]);
 pub static LIMITS: Keys = Keys::once("limits", &["max_departures", "max_pullouts", "walk_minutes", "max_in_a_row"]);
 pub static CYCLE: Keys = Keys::once("cycle", &["starts", "weeks"]);
 pub static READING: Keys = Keys::once("reading", &["max_megabytes", "max_rows", "max_columns"]);
-pub static RECORDS: Keys = Keys::once("records", &["keep_originals_weeks", "smallest_count"]);
+pub static RECORDS: Keys =
+    Keys::once("records", &["keep_originals_weeks", "smallest_count", "year_begins", "keep_years"]);
 
 /// Every section, in the order of the shipped file.
 pub static SECTIONS: [&Keys; 14] = [

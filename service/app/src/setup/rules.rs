@@ -10,6 +10,8 @@ use sheaf_core::roster::{
     CoreLessons, Cycle, Limits, MasterySettings, OmittedCounts, ReadingLimits, RecordSettings, TicketSettings,
 };
 use sheaf_core::skills::SkillCode;
+/// Years for which records stay after their end, at most.
+const MOST_YEARS: usize = 20;
 
 /// Longest walk that is believed, minutes.
 const LONGEST_WALK: usize = 240;
@@ -82,6 +84,20 @@ pub fn read_records(root: &Section<'_>, built_in: RecordSettings) -> Result<Reco
     Ok(RecordSettings {
         keep_originals_weeks: weeks.unwrap_or(built_in.keep_originals_weeks),
         smallest_count: smallest.unwrap_or(built_in.smallest_count),
+        year_begins: read_day_of_year(&section)?.unwrap_or(built_in.year_begins),
+        keep_years: section.whole("keep_years", 0..=MOST_YEARS)?.unwrap_or(built_in.keep_years),
+    })
+}
+
+/// Month and day, such as "08-01"; a day that not every year has is none.
+fn read_day_of_year(section: &Section<'_>) -> Result<Option<(i8, i8)>, AppError> {
+    let Some(text) = section.text("year_begins")? else { return Ok(None) };
+    let is_written_so = text.len() == 5 && text.as_bytes()[2] == b'-';
+    let date = is_written_so.then(|| format!("2025-{text}").parse::<Date>().ok()).flatten();
+    date.map(|d| Some((d.month(), d.day()))).ok_or_else(|| {
+        let what =
+            format!("{text} is not a day of every year; write records.year_begins like \"08-01\", month and day");
+        section.mistake_at("year_begins", &what)
     })
 }
 

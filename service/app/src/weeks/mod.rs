@@ -53,6 +53,7 @@ mod ticks;
 mod upload_life;
 mod week;
 mod who;
+mod year_end;
 
 pub use accounts::{AccountLine, LONGEST_PASSPHRASE, SHORTEST_PASSPHRASE, SignedIn};
 pub use at_once::{PlannedAtOnce, WeekFiles};
@@ -81,6 +82,7 @@ pub use sheaf_store::{Actor, Change, Removed, Role, SameChild, Standing, StoredF
 pub use take_in::{GivenFile, Keeping, Taken, TakenIn};
 pub use ticks::{GroupToTick, SessionToTick, Ticked, TicksKept, was_there};
 pub use week::Week;
+pub use year_end::PastYear;
 
 use crate::error::{AppError, ErrorKind};
 use crate::knowledge::Knowledge;

@@ -230,6 +230,10 @@ pub struct RecordSettings {
     pub keep_originals_weeks: usize,
     /// Smallest count that stands in a file that names nobody.
     pub smallest_count: usize,
+    /// First day of a school year: month and day.
+    pub year_begins: (i8, i8),
+    /// School years for which records stay after they are over before somebody is asked.
+    pub keep_years: usize,
 }
 
 /// Everything a school sets.
@@ -293,7 +297,7 @@ impl Default for School {
             limits: Limits::default(),
             cycle: Cycle { starts: None, weeks: 5 },
             reading: ReadingLimits { max_megabytes: 50, max_rows: 25_000, max_columns: 600 },
-            records: RecordSettings { keep_originals_weeks: 40, smallest_count: 5 },
+            records: RecordSettings { keep_originals_weeks: 40, smallest_count: 5, year_begins: (8, 1), keep_years: 0 },
             remarks: Vec::new(),
         }
     }

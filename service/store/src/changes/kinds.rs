@@ -65,6 +65,7 @@ changes! {
     SheetCounted = "sheet-counted", "Waiting sheets were confirmed and count.";
     SheetTakenBack = "sheet-taken-back", "Sheets were taken back, with the plans made from them.";
     OriginalsRemoved = "originals-removed", "Originals went after their time.";
+    YearRemoved = "year-removed", "The weeks of a past school year were removed.";
     StudentsListed = "students-listed", "A list of students took the place of the last.";
     SameChildAnswered = "same-child-answered", "Whether two ids are one child was answered.";
     StudentForgotten = "student-forgotten", "A student was forgotten.";

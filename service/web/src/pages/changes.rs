@@ -118,6 +118,7 @@ fn words(change: Change) -> &'static str {
         Change::SheetCounted => "Score sheets confirmed",
         Change::SheetTakenBack => "Score sheets taken back",
         Change::OriginalsRemoved => "Old originals removed",
+        Change::YearRemoved => "Weeks of a past school year removed",
         Change::StudentsListed => "List of students taken in",
         Change::SameChildAnswered => "Same child or not: answered",
         Change::StudentForgotten => "A student forgotten",

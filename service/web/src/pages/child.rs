@@ -4,14 +4,17 @@
 //! week by week, the latest first; each figure opens to the answers that it rests on: item, answer, key, points, and the sheet that they
 //! came with (`each_figure_of_a_child_opens_to_its_raw_rows`, acceptance).
 //! Keeps: no figure is worked out here but counts of rows; a child whom the records do not hold is a page with the way back.
-//! Not here: movement beside chance (`movement`), forgetting a child (the command line and the API).
+//! At its end the record as a file, and the way to forget the child, for which the id is typed
+//! (`a_child_is_handed_out_and_forgotten_on_its_page`, acceptance).
+//! Not here: movement beside chance (`movement`), what forgetting takes away (`sheaf_app`).
 
-use super::{Frame, Here, PageAnswer, html, render, text};
+use super::{Frame, Here, PageAnswer, html, html_with, render, students, text};
+use crate::problem::status_of;
 use crate::service::{Service, run};
 use actix_web::web;
 use askama::Template;
 use serde::Deserialize;
-use sheaf_app::error::AppError;
+use sheaf_app::error::{AppError, ErrorKind};
 use sheaf_app::knowledge::Knowledge;
 use sheaf_app::weeks::Week;
 use sheaf_core::plan::group_number;
@@ -136,14 +139,39 @@ struct ChildPage {
     skills: Vec<SkillView>,
     ideas: Vec<IdeaView>,
     weeks: Vec<WeekView>,
+    /// What was typed to forget the child, and what is wrong with it.
+    typed: String,
+    forget_error: Option<String>,
+}
+
+/// What is typed to forget a child.
+#[derive(Deserialize)]
+pub(crate) struct ToForget {
+    #[serde(default)]
+    id: String,
 }
 
 /// The page.
 pub(crate) async fn show(service: Service, path: web::Path<String>) -> PageAnswer {
-    Ok(html(run(&service, move |s| page(s, &path)).await?))
+    Ok(html(run(&service, move |s| page(s, &path, None)).await?))
 }
 
-fn page(service: &Service, id: &str) -> Result<String, AppError> {
+/// Forgets the child whose id was typed; on with the list of students, or here again with the reason.
+pub(crate) async fn forget(service: Service, path: web::Path<String>, form: web::Form<ToForget>) -> PageAnswer {
+    let (id, typed) = (path.into_inner(), form.into_inner().id);
+    if typed.trim() != id {
+        let page = run(&service, move |s| page(s, &id, Some(&typed))).await?;
+        return Ok(html_with(status_of(ErrorKind::Input), page));
+    }
+    let body = run(&service, move |s| {
+        let gone = s.weeks.forget(&id)?;
+        students::after_forgetting(s, gone)
+    });
+    Ok(html(body.await?))
+}
+
+/// `typed`: an id that is not the child's, typed to forget it.
+fn page(service: &Service, id: &str, typed: Option<&str>) -> Result<String, AppError> {
     let record = service.weeks.student_record(id)?;
     let record: Record = serde_json::from_value(record).map_err(AppError::our_fault)?;
     let knowledge = service.weeks.knowledge();
@@ -165,6 +193,8 @@ fn page(service: &Service, id: &str) -> Result<String, AppError> {
         skills,
         ideas,
         weeks: record.weeks.iter().rev().map(week).collect(),
+        typed: typed.unwrap_or_default().to_owned(),
+        forget_error: typed.map(|_| format!("That is not this child's id; type {} to forget the child.", record.id)),
         id: record.id,
     })
 }

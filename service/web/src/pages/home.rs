@@ -4,7 +4,7 @@
 //! Not here: which week is shown unasked (`Service::home_week`).
 
 use super::results::Counts;
-use super::{Frame, Here, PageAnswer, html, render, text};
+use super::{Frame, Here, PageAnswer, html, render, text, year_end};
 use crate::service::{Service, run};
 use actix_web::web;
 use askama::Template;
@@ -51,6 +51,8 @@ struct HomePage {
     n_waiting: String,
     upcoming: String,
     others: Vec<OtherWeek>,
+    /// Past school years that are still in the records, for those who may decide on them.
+    past_years: Option<String>,
 }
 
 /// The page.
@@ -63,8 +65,10 @@ fn page(service: &Service, asked: Option<&str>) -> Result<String, AppError> {
     let week = asked.map_or_else(|| service.home_week(), Week::parse)?;
     let overview = service.weeks.overview(week)?;
     let others = service.weeks.weeks()?.iter().filter(|o| o.week != week).map(other_week).collect();
+    let frame = Frame::new(service, Here::Week, "This week", Some(week))?;
     render(&HomePage {
-        frame: Frame::new(service, Here::Week, "This week", Some(week))?,
+        past_years: if frame.edits() { year_end::prompt(service)? } else { None },
+        frame,
         steps: steps(service, &overview)?,
         next: if overview.n_waiting > 0 { Next::LookOver } else { next(overview.stage) },
         n_waiting: text::count(overview.n_waiting, "upload"),

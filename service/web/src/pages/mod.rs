@@ -41,6 +41,7 @@ pub(crate) mod ticket_keys;
 pub(crate) mod tickets;
 mod versions;
 pub(crate) mod work;
+pub(crate) mod year_end;
 
 pub(crate) use frame::{Frame, Here, error_page, role_words};
 

@@ -13,7 +13,7 @@ use actix_multipart::Multipart;
 use actix_web::web;
 use askama::Template;
 use sheaf_app::error::{AppError, ErrorKind};
-use sheaf_app::weeks::SameChild;
+use sheaf_app::weeks::{Forgotten, SameChild};
 use sheaf_core::finding::Finding;
 use sheaf_core::roster::{Student, StudentId};
 
@@ -36,10 +36,12 @@ struct StudentsPage {
     file_error: Option<String>,
 }
 
-/// What happened to a list that was handed in just now.
+/// What happened just now.
 enum Handed {
     Nothing,
     Taken(Vec<Finding>),
+    /// A child was forgotten.
+    Forgotten(Forgotten),
     Refused(AppError),
 }
 
@@ -66,6 +68,23 @@ pub(crate) async fn hand_in(service: Service, parts: Multipart) -> PageAnswer {
         }
         Err(e) => Err(e.into()),
     }
+}
+
+/// The page after a child was forgotten, with what went.
+pub(super) fn after_forgetting(service: &Service, gone: Forgotten) -> Result<String, AppError> {
+    page(service, Handed::Forgotten(gone))
+}
+
+/// What went with a child, and what only the school can change.
+fn forgotten_words(gone: Forgotten) -> String {
+    let went = format!(
+        "The child is forgotten, out of {} and {}; {} that named the child went whole.",
+        text::count(gone.n_uploads, "upload"),
+        text::count(gone.n_plans, "plan"),
+        text::count(gone.n_originals, "original"),
+    );
+    let left = if gone.is_in_setup { " The setup still names the child: take the id out there." } else { "" };
+    format!("{went}{left}")
 }
 
 /// Keeps an answer to "same child?".
@@ -96,6 +115,7 @@ fn page(service: &Service, handed: Handed) -> Result<String, AppError> {
         Handed::Taken(findings) => {
             (findings, Some(format!("Taken in: {}.", text::count(students.len(), "student"))), None)
         }
+        Handed::Forgotten(gone) => (Vec::new(), Some(forgotten_words(gone)), None),
         Handed::Refused(error) => (Vec::new(), None, Some(text::as_sentence(&error.message))),
     };
     render(&StudentsPage {
