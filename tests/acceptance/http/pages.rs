@@ -6,7 +6,7 @@ use crate::served::{Served, quillmere};
 use reqwest::blocking::multipart::{Form, Part};
 
 /// Pages of the first week; each is there with and without records.
-pub const PAGES: [&str; 14] = [
+pub const PAGES: [&str; 15] = [
     "/",
     "/score-sheets",
     "/groups/2026-02-02",
@@ -19,6 +19,7 @@ pub const PAGES: [&str; 14] = [
     "/school",
     "/school/setup",
     "/school/changes",
+    "/api",
     "/people",
     "/people/me",
 ];
