@@ -2,13 +2,40 @@
 //!
 //! In: an [`AppError`], or a bare status of the guard. Out: an answer with one sentence and the way on; never a trace.
 
+use crate::api::described::shared::Finding;
 use crate::pages::error_page;
 use actix_web::body::BoxBody;
 use actix_web::http::StatusCode;
+use actix_web::http::header::ALLOW;
 use actix_web::{HttpResponse, ResponseError};
-use serde_json::json;
+use serde::Serialize;
 use sheaf_app::error::{AppError, ErrorKind};
 use std::fmt;
+use utoipa::ToSchema;
+
+/// Media type of a problem.
+pub(crate) const PROBLEM_JSON: &str = "application/problem+json";
+
+/// What went wrong (RFC 9457).
+#[derive(Serialize, ToSchema)]
+pub(crate) struct Problem {
+    /// Always `about:blank`: the code says more.
+    #[serde(rename = "type")]
+    kind: &'static str,
+    /// The status in words.
+    title: &'static str,
+    /// The status.
+    #[schema(minimum = 400, maximum = 599)]
+    status: u16,
+    /// What went wrong, in a word that never changes its meaning.
+    #[schema(example = "no-plan")]
+    code: String,
+    /// What went wrong and the way on, in a sentence for a person.
+    detail: String,
+    /// The same as a finding.
+    #[schema(value_type = Vec<Finding>)]
+    findings: [sheaf_core::finding::Finding; 1],
+}
 
 /// A failed call of the API.
 #[derive(Debug)]
@@ -77,10 +104,33 @@ pub(crate) fn status_of(kind: ErrorKind) -> StatusCode {
     }
 }
 
-/// An answer to a request that reached no handler: JSON under `/api/`, else a page.
+/// An answer where no route fits: 404, or 405 with what the address takes.
+pub(crate) fn no_route(path: &str, methods: &[&str]) -> HttpResponse<BoxBody> {
+    if methods.is_empty() {
+        return refusal(path, StatusCode::NOT_FOUND);
+    }
+    let mut answer = refusal(path, StatusCode::METHOD_NOT_ALLOWED);
+    if let Ok(allowed) = methods.join(", ").parse() {
+        answer.headers_mut().insert(ALLOW, allowed);
+    }
+    answer
+}
+
+/// Whether scripts call this address: what goes wrong there is told as JSON.
+pub(crate) fn is_for_scripts(path: &str) -> bool {
+    path.starts_with("/api/") || path == "/healthz"
+}
+
+/// An answer to a request that reached no handler: JSON where scripts call, else a page.
 pub(crate) fn refusal(path: &str, status: StatusCode) -> HttpResponse<BoxBody> {
     let (code, message) = words_of(status);
     refused(path, status, code, message)
+}
+
+/// A parameter that a call does not take, or takes once.
+pub(crate) fn parameter_not_known(why: &str) -> HttpResponse<BoxBody> {
+    let message = format!("A parameter after the question mark was not understood, and nothing was done: {why}.");
+    problem_json(StatusCode::BAD_REQUEST, "parameter-not-known", &message)
 }
 
 /// Somebody without a session, or whose session ended.
@@ -96,7 +146,7 @@ pub(crate) fn role_may_not(path: &str) -> HttpResponse<BoxBody> {
 }
 
 fn refused(path: &str, status: StatusCode, code: &str, message: &str) -> HttpResponse<BoxBody> {
-    if path.starts_with("/api/") { problem_json(status, code, message) } else { error_page(status, message) }
+    if is_for_scripts(path) { problem_json(status, code, message) } else { error_page(status, message) }
 }
 
 fn words_of(status: StatusCode) -> (&'static str, &'static str) {
@@ -131,21 +181,15 @@ fn words_of(status: StatusCode) -> (&'static str, &'static str) {
 }
 
 fn problem_json(status: StatusCode, code: &str, message: &str) -> HttpResponse<BoxBody> {
-    let findings = json!([{
-        "severity": "error", "code": code, "file": "", "sheet": "", "cell": "", "message": message,
-        "action": "nothing was changed",
-    }]);
-    HttpResponse::build(status).content_type("application/problem+json").body(
-        json!({
-            "type": "about:blank",
-            "title": status.canonical_reason().unwrap_or("Error"),
-            "status": status.as_u16(),
-            "code": code,
-            "detail": message,
-            "findings": findings,
-        })
-        .to_string(),
-    )
+    let problem = Problem {
+        kind: "about:blank",
+        title: status.canonical_reason().unwrap_or("Error"),
+        status: status.as_u16(),
+        code: code.to_owned(),
+        detail: message.to_owned(),
+        findings: [sheaf_core::finding::Finding::error(code, message, "nothing was changed")],
+    };
+    HttpResponse::build(status).content_type(PROBLEM_JSON).body(serde_json::to_string(&problem).unwrap_or_default())
 }
 
 /// The code only: a message can name a file.

@@ -1,11 +1,10 @@
 //! Every address that Sheaf answers, in one table.
 //!
-//! Pages first, then the API, then what is static. What is not in the table is a page, or under `/api/` a problem, with
-//! 404.
+//! Pages first, then the API, then what is static. What is not in the table is a page, or where scripts call a problem, with
+//! 404; a method that an address of the table does not take is 405.
 //! The guard has looked at a request before it comes here; who may use which route over TLS is in `guard::may`, line by line in this order.
 
-use crate::{api, pages, problem, static_files};
-use actix_web::http::StatusCode;
+use crate::{api, guard, pages, problem, static_files};
 use actix_web::web::{self, ServiceConfig, delete, get, patch, post};
 use actix_web::{HttpRequest, HttpResponse};
 
@@ -62,6 +61,7 @@ pub(crate) fn all(app: &mut ServiceConfig) {
         .route("/school/changes", get().to(pages::changes::show))
         .route("/school/year", get().to(pages::year_end::show))
         .route("/school/year", post().to(pages::year_end::remove))
+        .route("/api", get().to(pages::scripts::show))
         .route("/people", get().to(pages::people::show))
         .route("/people", post().to(pages::people::add))
         .route("/people/remove", post().to(pages::people::remove))
@@ -73,6 +73,7 @@ pub(crate) fn all(app: &mut ServiceConfig) {
         .route("/sign-out", post().to(pages::sign_in::sign_out))
         .service(
             web::scope("/api/v1")
+                .app_data(api::parameters())
                 .route("/openapi.json", get().to(api::about::openapi))
                 .route("/score-sheets", post().to(api::score_sheets::take_in))
                 .route("/score-sheets/{id}", get().to(api::score_sheets::read))
@@ -97,5 +98,5 @@ pub(crate) fn all(app: &mut ServiceConfig) {
 }
 
 async fn not_there(request: HttpRequest) -> HttpResponse {
-    problem::refusal(request.path(), StatusCode::NOT_FOUND)
+    problem::no_route(request.path(), &guard::methods_of(request.match_info().as_str()))
 }

@@ -9,13 +9,14 @@ use super::tree::{SourceFile, files_under};
 use super::{assert_caught, assert_none};
 
 /// Start of a name, and the only folder whose code may hold it.
-const HOMES: [(&str, &str); 9] = [
+const HOMES: [(&str, &str); 10] = [
     ("calamine", "service/sheets/src/read"),
     ("rust_xlsxwriter", "service/sheets/src/write"),
     ("raw_copy_file", "service/sheets/src/graft"),
     ("rusqlite", "service/store/"),
     ("actix", "service/web/"),
     ("askama", "service/web/"),
+    ("utoipa", "service/web/"),
     ("linfa", "service/core/src/numeric"),
     ("microlp", "service/core/src/"),
     ("pathfinding", "service/core/src/"),

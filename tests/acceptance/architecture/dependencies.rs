@@ -20,13 +20,14 @@ const MAY_NAME: [(&str, &[&str]); 7] = [
 ];
 
 /// Start of an outside library's name, and the crates that may depend on it.
-const LIBRARY_HOMES: [(&str, &[&str]); 7] = [
+const LIBRARY_HOMES: [(&str, &[&str]); 8] = [
     ("linfa", &["sheaf-core"]),
     ("calamine", &["sheaf-sheets", "sheaf-tests"]),
     ("rust_xlsxwriter", &["sheaf-sheets", "sheaf-tests"]),
     ("rusqlite", &["sheaf-store"]),
     ("actix", &["sheaf-web"]),
     ("askama", &["sheaf-web"]),
+    ("utoipa", &["sheaf-web"]),
     ("thirtyfour", &["sheaf-tests"]),
 ];
 

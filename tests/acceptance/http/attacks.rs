@@ -196,11 +196,34 @@ fn odd_paths_lead_nowhere() {
 }
 
 #[test]
-fn a_wrong_method_is_told_in_words() {
+fn a_wrong_method_is_told_which_ones_there_are() {
     let served = Served::empty();
-    let answer = served.script("PUT", "/api/v1/weeks/2026-02-02/plan").send().unwrap();
-    assert!(answer.status() == 405 || answer.status() == 404);
-    assert_eq!(answer.headers()["content-type"], "application/problem+json");
+    for (method, path, allowed, kind) in [
+        ("PUT", "/api/v1/weeks/2026-02-02/plan", "POST, GET", "application/problem+json"),
+        ("DELETE", "/api/v1/openapi.json", "GET", "application/problem+json"),
+        ("POST", "/healthz", "GET", "application/problem+json"),
+        ("GET", "/sign-out", "POST", "text/html; charset=utf-8"),
+    ] {
+        let answer = served.script(method, path).send().unwrap();
+        let header = |name: &str| answer.headers()[name].to_str().unwrap().to_owned();
+        assert_eq!((answer.status().as_u16(), header("allow"), header("content-type")), (405, allowed.into(), kind.into()));
+    }
+    assert_eq!(served.script("PUT", "/api/v1/nowhere").send().unwrap().status(), 404);
+}
+
+#[test]
+fn a_script_gets_a_problem_whatever_goes_wrong() {
+    let served = Served::demo();
+    let long = format!("{{\"without\": [\"{}\"]}}", "x".repeat(300 * 1024));
+    let repair = served.script("POST", "/api/v1/weeks/2026-02-02/repair").body(long).send().unwrap();
+    let twice = served.script("POST", "/api/v1/weeks/2026-02-02/plan?seed=1&seed=2").send().unwrap();
+    let mistyped = served.script("POST", "/api/v1/score-sheets?week=2026-02-02&dryrun=true").body("").send().unwrap();
+    let foreign = served.plain("GET", "/healthz").header("origin", "http://evil.example").send().unwrap();
+    for (answer, status) in [(repair, 413), (twice, 400), (mistyped, 400), (foreign, 403)] {
+        assert_eq!(answer.status(), status);
+        assert_eq!(answer.headers()["content-type"], "application/problem+json", "{status}");
+        assert_eq!(answer.json::<serde_json::Value>().unwrap()["status"], status);
+    }
 }
 
 #[test]

@@ -5,6 +5,7 @@
 mod attacks;
 mod changes;
 pub mod decide;
+mod described;
 mod over_tls;
 mod pages;
 mod repair;

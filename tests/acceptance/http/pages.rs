@@ -6,7 +6,7 @@ use crate::served::{Served, quillmere};
 use reqwest::blocking::multipart::{Form, Part};
 
 /// Pages of the first week; each is there with and without records.
-pub const PAGES: [&str; 15] = [
+pub const PAGES: [&str; 16] = [
     "/",
     "/score-sheets",
     "/groups/2026-02-02",
@@ -20,6 +20,7 @@ pub const PAGES: [&str; 15] = [
     "/school/setup",
     "/school/changes",
     "/school/year",
+    "/api",
     "/people",
     "/people/me",
 ];

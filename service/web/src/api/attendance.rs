@@ -3,15 +3,45 @@
 //! In:  a form with one file. Out: 201 with what was noticed. A mark sent again replaces the one before.
 
 use super::ApiAnswer;
+use super::described::shared::{Finding, OfWeek, OneFileForm};
+use crate::problem::Problem;
 use crate::service::{Service, run};
 use crate::upload_form::read_form;
 use actix_multipart::Multipart;
 use actix_web::{HttpResponse, web};
-use serde_json::json;
+use serde::Serialize;
 use sheaf_app::error::{AppError, ErrorKind};
 use sheaf_app::weeks::Week;
+use utoipa::ToSchema;
 
-/// Adds an attendance sheet to the week.
+/// Attendance was noted.
+#[derive(Serialize, ToSchema)]
+pub(crate) struct AttendanceNoted {
+    /// Monday of the week.
+    #[schema(format = Date)]
+    week: String,
+    /// What was noticed.
+    #[schema(value_type = Vec<Finding>)]
+    findings: Vec<sheaf_core::finding::Finding>,
+}
+
+/// Note who was there
+///
+/// A row a student, a column a session or day: present, absent, late, or minutes. Sessions with a date go to the week of their date, the
+/// others to this week; a mark sent again takes the place of the one before.
+#[utoipa::path(
+    post,
+    path = "/api/v1/weeks/{date}/attendance",
+    operation_id = "note_attendance",
+    tag = "weeks",
+    params(OfWeek),
+    request_body(content = OneFileForm, content_type = "multipart/form-data"),
+    responses(
+        (status = 201, description = "Noted", body = AttendanceNoted),
+        (status = 413, description = "The file is too large", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "No date, no file, or no attendance in it", body = Problem, content_type = "application/problem+json"),
+    )
+)]
 pub(crate) async fn put(service: Service, path: web::Path<String>, parts: Multipart) -> ApiAnswer {
     let week = Week::parse(&path)?;
     let mut files = read_form(parts).await?.scores.into_iter();
@@ -19,5 +49,5 @@ pub(crate) async fn put(service: Service, path: web::Path<String>, parts: Multip
         return Err(AppError::new(ErrorKind::Input, "no-file", "send one attendance sheet as the field file").into());
     };
     let findings = run(&service, move |s| s.weeks.put_attendance(week, &file)).await?;
-    Ok(HttpResponse::Created().json(json!({"week": week.to_string(), "findings": findings})))
+    Ok(HttpResponse::Created().json(AttendanceNoted { week: week.to_string(), findings }))
 }

@@ -1,23 +1,47 @@
 //! Movement across weeks, by script: the same value as the command prints.
 //!
-//! In:  `?from=DATE&to=DATE`, each left out: all planned weeks. Out: `sheaf.movement/1`.
+//! In:  `?from=DATE&to=DATE`, each left out or empty: all planned weeks. Out: `sheaf.movement/1`.
 
 use super::ApiAnswer;
+use super::described::movement::Movement;
+use crate::problem::Problem;
 use crate::service::{Service, run};
 use actix_web::{HttpResponse, web};
 use serde::Deserialize;
 use sheaf_app::error::AppError;
 use sheaf_app::weeks::Week;
 use sheaf_core::movement::movement_json;
+use utoipa::IntoParams;
 
 /// `?from=DATE&to=DATE`.
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
 pub(crate) struct Asked {
+    /// Any day of the first week; left out or empty: the first planned.
+    #[param(value_type = String, required = false, pattern = "^([0-9]{4}-[0-9]{2}-[0-9]{2})?$", example = "2026-02-02")]
     from: Option<String>,
+    /// Any day of the last week; left out or empty: the last planned.
+    #[param(value_type = String, required = false, pattern = "^([0-9]{4}-[0-9]{2}-[0-9]{2})?$", example = "2026-03-02")]
     to: Option<String>,
 }
 
-/// Movement of these weeks.
+/// Who moved, who is stuck, who has met it
+///
+/// Movement across the planned weeks: a verdict and growth for each child, moves between groups, and what chance alone would show.
+#[utoipa::path(
+    get,
+    path = "/api/v1/movement",
+    operation_id = "movement",
+    tag = "movement",
+    params(Asked),
+    responses(
+        (status = 200, description = "The planned weeks together", body = Movement),
+        (status = 400, description = "A parameter that the call does not take, or one twice", body = Problem, content_type = "application/problem+json"),
+        (status = 404, description = "No week of these is planned", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "No date, or the first week after the last", body = Problem, content_type = "application/problem+json"),
+    )
+)]
 pub(crate) async fn read(service: Service, asked: web::Query<Asked>) -> ApiAnswer {
     let week = |text: &Option<String>| text.as_deref().filter(|t| !t.is_empty()).map(Week::parse).transpose();
     let (from, to) = (week(&asked.from)?, week(&asked.to)?);

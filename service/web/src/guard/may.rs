@@ -86,6 +86,7 @@ const TABLE: &[(&str, &str, Who)] = &[
     ("GET", "/school/changes", COACH),
     ("GET", "/school/year", LEAD),
     ("POST", "/school/year", LEAD),
+    ("GET", "/api", LEAD),
     ("GET", "/people", LEAD),
     ("POST", "/people", LEAD),
     ("POST", "/people/remove", LEAD),
@@ -120,6 +121,17 @@ const TABLE: &[(&str, &str, Who)] = &[
 pub(crate) fn who_may(method: &str, path: &str) -> Option<Who> {
     let path = path.split('?').next().unwrap_or_default();
     TABLE.iter().find(|(m, pattern, _)| *m == method && fits(pattern, path)).map(|(_, _, who)| *who)
+}
+
+/// Methods that an address takes; none where there is no such address.
+pub(crate) fn methods_of(path: &str) -> Vec<&'static str> {
+    TABLE.iter().filter(|(_, pattern, _)| fits(pattern, path)).map(|(method, _, _)| *method).collect()
+}
+
+/// Method and pattern of each route.
+#[cfg(test)]
+pub(crate) fn routes() -> impl Iterator<Item = (&'static str, &'static str)> {
+    TABLE.iter().map(|(method, pattern, _)| (*method, *pattern))
 }
 
 /// Segment by segment; a name in braces stands for one that is not empty.
@@ -165,6 +177,13 @@ mod tests {
             .map(|(_, pattern, _)| *pattern)
             .collect();
         assert_eq!(may, ["/people/me", "/sign-in", "/sign-out"]);
+    }
+
+    #[test]
+    fn an_address_says_what_it_takes() {
+        assert_eq!(methods_of("/api/v1/weeks/2026-02-02/plan"), ["POST", "GET"]);
+        assert_eq!(methods_of("/sign-out"), ["POST"]);
+        assert_eq!(methods_of("/nowhere"), [""; 0]);
     }
 
     #[test]

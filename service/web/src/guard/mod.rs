@@ -13,18 +13,20 @@ mod answer;
 mod may;
 mod rules;
 
-pub(crate) use may::who_may;
+#[cfg(test)]
+pub(crate) use may::routes;
+pub(crate) use may::{methods_of, who_may};
 pub(crate) use rules::{MAX_BODY_BYTES, cookie_name};
 
 use crate::door::{Accounts, Door, whom};
-use crate::problem;
+use crate::problem::{self, PROBLEM_JSON};
 use crate::service::{House, Person, Service, aside};
 use actix_web::body::{BodySize, BoxBody, MessageBody};
 use actix_web::cookie::{Cookie, SameSite};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
 use actix_web::error::InternalError;
 use actix_web::http::StatusCode;
-use actix_web::http::header::LOCATION;
+use actix_web::http::header::{CONTENT_TYPE, LOCATION};
 use actix_web::middleware::Next;
 use actix_web::{Error, HttpMessage, HttpResponse, web};
 use may::Who;
@@ -103,7 +105,10 @@ async fn by_session(
     let Some(person) = person else { return Ok(to_the_door(request)) };
     let service = Service::of(house, person);
     match who {
-        None => Ok(refuse(request, StatusCode::NOT_FOUND)),
+        None => {
+            let answer = problem::no_route(request.path(), &methods_of(request.match_info().as_str()));
+            Ok(request.into_response(answer))
+        }
         Some(who) if who.has(service.person.role) => {
             request.extensions_mut().insert(service);
             pass(request, next).await
@@ -183,10 +188,12 @@ fn refuse(request: ServiceRequest, status: StatusCode) -> ServiceResponse<BoxBod
     request.into_response(answer)
 }
 
-/// An error that came without a word (a wrong method, a bad form) gets one.
+/// An error that came without a word (a bad form), or to a script in other words than a problem's (a parameter twice), gets ours.
 fn with_a_body(response: ServiceResponse<BoxBody>) -> ServiceResponse<BoxBody> {
     let is_wordless = matches!(response.response().body().size(), BodySize::None | BodySize::Sized(0));
-    if !(response.status().is_client_error() && is_wordless) {
+    let is_problem = response.headers().get(CONTENT_TYPE).is_some_and(|kind| kind == PROBLEM_JSON);
+    let is_misfit = problem::is_for_scripts(response.request().path()) && !is_problem;
+    if !(response.status().is_client_error() && (is_wordless || is_misfit)) {
         return response;
     }
     let status = response.status();

@@ -31,6 +31,7 @@ pub(crate) mod rosters;
 pub(crate) mod rotation;
 pub(crate) mod school;
 pub(crate) mod score_sheets;
+pub(crate) mod scripts;
 pub(crate) mod setup;
 mod setup_view;
 pub(crate) mod sign_in;
