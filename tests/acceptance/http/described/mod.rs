@@ -156,7 +156,7 @@ fn be_refused(told: &mut Description, served: &Served) {
     told.ask("GET /api/v1/weeks/{date}/plan", 422, served.script("GET", "/api/v1/weeks/soon/plan"));
     told.ask("GET /api/v1/weeks/{date}/plan", 401, served.plain("GET", "/api/v1/weeks/2026-02-02/plan"));
     told.ask("POST /api/v1/weeks/{date}/plan", 400, served.script("POST", "/api/v1/weeks/2026-02-02/plan?seeds=7"));
-    let stale = served.script("PATCH", "/api/v1/weeks/2026-02-09/groups").json(&json!({"student": "0002", "to": "g2"}));
+    let stale = served.script("PATCH", "/api/v1/weeks/2026-02-16/groups").json(&json!({"student": "0002", "to": "g2"}));
     told.ask("PATCH /api/v1/weeks/{date}/groups", 412, stale);
 }
 
