@@ -206,7 +206,10 @@ fn a_wrong_method_is_told_which_ones_there_are() {
     ] {
         let answer = served.script(method, path).send().unwrap();
         let header = |name: &str| answer.headers()[name].to_str().unwrap().to_owned();
-        assert_eq!((answer.status().as_u16(), header("allow"), header("content-type")), (405, allowed.into(), kind.into()));
+        assert_eq!(
+            (answer.status().as_u16(), header("allow"), header("content-type")),
+            (405, allowed.into(), kind.into())
+        );
     }
     assert_eq!(served.script("PUT", "/api/v1/nowhere").send().unwrap().status(), 404);
 }

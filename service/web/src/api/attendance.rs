@@ -35,11 +35,13 @@ pub(crate) struct AttendanceNoted {
     operation_id = "note_attendance",
     tag = "weeks",
     params(OfWeek),
-    request_body(content = OneFileForm, content_type = "multipart/form-data"),
+    request_body(content = OneFileForm, content_type = "multipart/form-data", example = json!({
+        "file": "id,name,Mon,Tue\n0001,Reko V.,present,absent\n0002,Rundi B.,20,present\n"
+    })),
     responses(
         (status = 201, description = "Noted", body = AttendanceNoted),
         (status = 413, description = "The file is too large", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "No date, no file, or no attendance in it", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "Not a date, no file, or no attendance in it", body = Problem, content_type = "application/problem+json"),
     )
 )]
 pub(crate) async fn put(service: Service, path: web::Path<String>, parts: Multipart) -> ApiAnswer {

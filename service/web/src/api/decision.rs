@@ -124,7 +124,9 @@ mod tests {
         assert_eq!(target.reason(), "first");
         let item = read(r#"{"group": "g2", "form": "A", "item": 3, "swap": "another"}"#).unwrap();
         assert!(matches!(item, Decision::Item { item: 3, .. }));
-        for bad in ["", "{}", "[]", r#"{"student": "0417", "to": "g2", "holds": true}"#, r#"{"student": 417, "to": "g2"}"#] {
+        for bad in
+            ["", "{}", "[]", r#"{"student": "0417", "to": "g2", "holds": true}"#, r#"{"student": 417, "to": "g2"}"#]
+        {
             assert_eq!(read(bad).unwrap_err().code, "form-broken", "{bad}");
         }
     }

@@ -12,6 +12,8 @@ use sheaf_app::error::AppError;
 use sheaf_app::weeks::Week;
 use sheaf_core::movement::movement_json;
 use utoipa::IntoParams;
+use utoipa::openapi::schema::{KnownFormat, OneOfBuilder, Schema, SchemaFormat, Type};
+use utoipa::openapi::{ObjectBuilder, RefOr};
 
 /// `?from=DATE&to=DATE`.
 #[derive(Debug, Deserialize, IntoParams)]
@@ -19,11 +21,17 @@ use utoipa::IntoParams;
 #[into_params(parameter_in = Query)]
 pub(crate) struct Asked {
     /// Any day of the first week; left out or empty: the first planned.
-    #[param(value_type = String, required = false, pattern = "^([0-9]{4}-[0-9]{2}-[0-9]{2})?$", example = "2026-02-02")]
+    #[param(required = false, schema_with = day_or_nothing, example = "2026-02-02")]
     from: Option<String>,
     /// Any day of the last week; left out or empty: the last planned.
-    #[param(value_type = String, required = false, pattern = "^([0-9]{4}-[0-9]{2}-[0-9]{2})?$", example = "2026-03-02")]
+    #[param(required = false, schema_with = day_or_nothing, example = "2026-03-02")]
     to: Option<String>,
+}
+
+fn day_or_nothing() -> RefOr<Schema> {
+    let text = || ObjectBuilder::new().schema_type(Type::String);
+    let day = text().format(Some(SchemaFormat::KnownFormat(KnownFormat::Date)));
+    OneOfBuilder::new().item(day).item(text().max_length(Some(0))).into()
 }
 
 /// Who moved, who is stuck, who has met it
@@ -39,7 +47,7 @@ pub(crate) struct Asked {
         (status = 200, description = "The planned weeks together", body = Movement),
         (status = 400, description = "A parameter that the call does not take, or one twice", body = Problem, content_type = "application/problem+json"),
         (status = 404, description = "No week of these is planned", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "No date, or the first week after the last", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "Not a date, or the first week after the last", body = Problem, content_type = "application/problem+json"),
     )
 )]
 pub(crate) async fn read(service: Service, asked: web::Query<Asked>) -> ApiAnswer {

@@ -40,6 +40,16 @@ pub(crate) struct OfUpload(
     String,
 );
 
+/// One upload that may go.
+#[derive(IntoParams)]
+#[into_params(parameter_in = Path, names("id"))]
+#[allow(dead_code, reason = "only describes")]
+pub(crate) struct OfUploadToGo(
+    /// Id of the upload.
+    #[param(pattern = "^[1-9][0-9]{0,17}$", example = "3")]
+    String,
+);
+
 /// What was understood of an upload.
 #[derive(Serialize, ToSchema)]
 pub(crate) struct Upload {
@@ -69,13 +79,15 @@ pub(crate) struct Upload {
     operation_id = "take_score_sheets_in",
     tag = "score sheets",
     params(Asked),
-    request_body(content = SheetsForm, content_type = "multipart/form-data"),
+    request_body(content = SheetsForm, content_type = "multipart/form-data", example = json!({
+        "file": [",skill,5.NF.B.5a,5.NF.B.5a,5.NF.B.5a\nid,name,Q1,Q2,Q3\n0001,Reko V.,1,0,1\n0002,Rundi B.,0,0,1\n"]
+    })),
     responses(
         (status = 201, description = "Kept", body = Upload, headers(("Location" = String, description = "Where the upload is"))),
         (status = 200, description = "The same bytes were here for this week, under the same id; or nothing was to be kept", body = Upload),
         (status = 400, description = "A parameter that the call does not take, or one twice", body = Problem, content_type = "application/problem+json"),
         (status = 413, description = "More than 50 MiB, or more than 24 files", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "No date, no file, or no scores in it", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "Not a date, no file, or no scores in it", body = Problem, content_type = "application/problem+json"),
     )
 )]
 pub(crate) async fn take_in(service: Service, asked: web::Query<Asked>, parts: Multipart) -> ApiAnswer {
@@ -95,12 +107,14 @@ pub(crate) async fn take_in(service: Service, asked: web::Query<Asked>, parts: M
     operation_id = "take_ticket_results_in",
     tag = "score sheets",
     params(OfWeek),
-    request_body(content = SheetsForm, content_type = "multipart/form-data"),
+    request_body(content = SheetsForm, content_type = "multipart/form-data", example = json!({
+        "file": ["Ticket results\nId,Form code,Item 1,Item 2,Item 3,Item 4,Item 5\n0001,K7M2,A,B,A,C,D\n"]
+    })),
     responses(
         (status = 201, description = "Kept", body = Upload, headers(("Location" = String, description = "Where the upload is"))),
         (status = 200, description = "The same bytes were here for this week, under the same id", body = Upload),
         (status = 413, description = "More than 50 MiB, or more than 24 files", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "No date, no file, or no results in it", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "Not a date, no file, or no results in it", body = Problem, content_type = "application/problem+json"),
     )
 )]
 pub(crate) async fn take_results(service: Service, path: web::Path<String>, parts: Multipart) -> ApiAnswer {
@@ -145,7 +159,7 @@ pub(crate) async fn read(service: Service, path: web::Path<String>) -> ApiAnswer
     path = "/api/v1/score-sheets/{id}",
     operation_id = "take_score_sheets_back",
     tag = "score sheets",
-    params(OfUpload),
+    params(OfUploadToGo),
     responses(
         (status = 204, description = "Gone"),
         (status = 404, description = "There is no such upload", body = Problem, content_type = "application/problem+json"),

@@ -59,6 +59,16 @@ pub(crate) struct OfStudent(
     String,
 );
 
+/// One student who is to be forgotten.
+#[derive(IntoParams)]
+#[into_params(parameter_in = Path, names("id"))]
+#[allow(dead_code, reason = "only describes")]
+pub(crate) struct ToForget(
+    /// The student's id; leading zeros stay.
+    #[param(min_length = 1, example = "0002")]
+    String,
+);
+
 /// Put a list of students in place of the last one
 ///
 /// CSV or a workbook with the columns `id, name, grade, homeroom, supports`, or OneRoster CSV in a zip.
@@ -67,7 +77,9 @@ pub(crate) struct OfStudent(
     path = "/api/v1/students",
     operation_id = "put_students",
     tag = "students",
-    request_body(content = OneFileForm, content_type = "multipart/form-data"),
+    request_body(content = OneFileForm, content_type = "multipart/form-data", example = json!({
+        "file": "id,name,grade,homeroom,supports\n0001,Reko V.,5,5P,\n0002,Rundi B.,5,5Q,read aloud\n"
+    })),
     responses(
         (status = 200, description = "Taken in", body = StudentList),
         (status = 413, description = "The file is too large", body = Problem, content_type = "application/problem+json"),
@@ -123,7 +135,7 @@ pub(crate) async fn read(service: Service, path: web::Path<String>) -> ApiAnswer
     path = "/api/v1/students/{id}",
     operation_id = "forget_student",
     tag = "students",
-    params(OfStudent),
+    params(ToForget),
     responses(
         (status = 200, description = "What was forgotten", body = Forgotten),
         (status = 404, description = "The records hold no such student", body = Problem, content_type = "application/problem+json"),

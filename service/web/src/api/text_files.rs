@@ -63,7 +63,7 @@ enum FileName {
     responses(
         (status = 200, description = "The file", content((String = "text/csv"), (Object = "application/csvm+json"))),
         (status = 404, description = "No plan, or no such file", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "No date", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "Not a date", body = Problem, content_type = "application/problem+json"),
     )
 )]
 pub(crate) async fn read(service: Service, path: web::Path<Asked>) -> ApiAnswer {

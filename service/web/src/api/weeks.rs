@@ -50,7 +50,7 @@ pub(crate) struct Asked {
         (status = 400, description = "A parameter that the call does not take, or one twice", body = Problem, content_type = "application/problem+json"),
         (status = 404, description = "The week has no score sheets", body = Problem, content_type = "application/problem+json"),
         (status = 409, description = "Score sheets came or went meanwhile", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "No date or no seed; or no group can be formed, or fixed limits clash", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "Not a date or not a seed; or no group can be formed, or fixed limits clash", body = Problem, content_type = "application/problem+json"),
     )
 )]
 pub(crate) async fn make(service: Service, path: web::Path<String>, asked: web::Query<Asked>) -> ApiAnswer {
@@ -70,7 +70,7 @@ pub(crate) async fn make(service: Service, path: web::Path<String>, asked: web::
     responses(
         (status = 200, description = "The plan", body = Plan, headers(("ETag" = String, description = "Changes with each plan of the week"))),
         (status = 404, description = "The week has no plan", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "No date", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "Not a date", body = Problem, content_type = "application/problem+json"),
     )
 )]
 pub(crate) async fn read(service: Service, path: web::Path<String>) -> ApiAnswer {
@@ -107,7 +107,7 @@ pub(crate) struct Without {
         (status = 404, description = "The week has no plan", body = Problem, content_type = "application/problem+json"),
         (status = 409, description = "Another plan came meanwhile", body = Problem, content_type = "application/problem+json"),
         (status = 413, description = "The body is too long", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "No date, or nobody of that name in the plan", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "Not a date, or nobody of that name in the plan", body = Problem, content_type = "application/problem+json"),
     )
 )]
 pub(crate) async fn repair(service: Service, path: web::Path<String>, body: web::Bytes) -> ApiAnswer {
@@ -139,7 +139,7 @@ pub(crate) async fn repair(service: Service, path: web::Path<String>, body: web:
         (status = 409, description = "The plan cannot be made again as it was: make it anew first", body = Problem, content_type = "application/problem+json"),
         (status = 412, description = "If-Match is missing, or the plan was changed since", body = Problem, content_type = "application/problem+json"),
         (status = 413, description = "The body is too long", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "No date, no decision, or it names what the plan does not have", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "Not a date, no decision, or it names what the plan does not have", body = Problem, content_type = "application/problem+json"),
     )
 )]
 pub(crate) async fn overrule(
@@ -170,7 +170,7 @@ pub(crate) async fn overrule(
             (SheetBytes = "application/vnd.ms-excel.sheet.macroEnabled.12"),
         )),
         (status = 404, description = "The week has no plan", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "No date", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "Not a date", body = Problem, content_type = "application/problem+json"),
     )
 )]
 pub(crate) async fn workbook(service: Service, path: web::Path<String>) -> ApiAnswer {

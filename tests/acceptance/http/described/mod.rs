@@ -73,7 +73,10 @@ fn file(name: &str, bytes: Vec<u8>) -> Form {
 
 /// Weeks are handed in and planned.
 fn plan_weeks(told: &mut Description, served: &Served) {
-    for (week, names) in [("2026-02-09", ["week2_quiz.xlsx", "week2_ticket.xlsx"]), ("2026-02-16", ["week3_quiz.xlsx", "week3_ticket.xlsx"])] {
+    for (week, names) in [
+        ("2026-02-09", ["week2_quiz.xlsx", "week2_ticket.xlsx"]),
+        ("2026-02-16", ["week3_quiz.xlsx", "week3_ticket.xlsx"]),
+    ] {
         for name in names {
             let sheet = || {
                 let path = format!("/api/v1/score-sheets?week={week}");
@@ -112,7 +115,11 @@ fn change_a_week(told: &mut Description, served: &Served) {
     let repaired = told.ask("POST /api/v1/weeks/{date}/repair", 200, request);
     assert!(!repaired["repairs"][0]["changes"].as_array().unwrap().is_empty());
     let noted = file("a.csv", format!("id,name,Mon\n{child},A Child,absent\n").into_bytes());
-    told.ask("POST /api/v1/weeks/{date}/attendance", 201, served.script("POST", &format!("{api}/attendance")).multipart(noted));
+    told.ask(
+        "POST /api/v1/weeks/{date}/attendance",
+        201,
+        served.script("POST", &format!("{api}/attendance")).multipart(noted),
+    );
     let workbook = served.script("GET", &format!("{api}/workbook.xlsx"));
     told.ask("GET /api/v1/weeks/{date}/workbook.xlsx", 200, workbook);
     for name in ["groups.csv", "needs.csv", "csv-metadata.json"] {
@@ -120,7 +127,8 @@ fn change_a_week(told: &mut Description, served: &Served) {
         told.ask("GET /api/v1/weeks/{date}/csv/{naming}/{file}", 200, request);
     }
     let code = plan["tickets"][0]["form_code"].as_str().unwrap();
-    let results = format!("Ticket results\nId,Form code,Item 1,Item 2,Item 3,Item 4,Item 5\n{child},{code},A,A,A,A,A\n");
+    let results =
+        format!("Ticket results\nId,Form code,Item 1,Item 2,Item 3,Item 4,Item 5\n{child},{code},A,A,A,A,A\n");
     let request = served.script("POST", "/api/v1/weeks/2026-02-23/ticket-results");
     told.ask("POST /api/v1/weeks/{date}/ticket-results", 201, request.multipart(file("r.csv", results.into_bytes())));
 }
@@ -148,7 +156,7 @@ fn be_refused(told: &mut Description, served: &Served) {
     told.ask("GET /api/v1/weeks/{date}/plan", 422, served.script("GET", "/api/v1/weeks/soon/plan"));
     told.ask("GET /api/v1/weeks/{date}/plan", 401, served.plain("GET", "/api/v1/weeks/2026-02-02/plan"));
     told.ask("POST /api/v1/weeks/{date}/plan", 400, served.script("POST", "/api/v1/weeks/2026-02-02/plan?seeds=7"));
-    let stale = served.script("PATCH", "/api/v1/weeks/2026-02-09/groups").json(&json!({"student": "0002", "to": "g2"}));
+    let stale = served.script("PATCH", "/api/v1/weeks/2026-02-16/groups").json(&json!({"student": "0002", "to": "g2"}));
     told.ask("PATCH /api/v1/weeks/{date}/groups", 412, stale);
 }
 
@@ -163,7 +171,8 @@ fn every_answer_of_the_demo_school_is_as_described() {
     look_at_students(&mut told, &served);
     be_refused(&mut told, &served);
     let paths = told.document["paths"].as_object().unwrap();
-    let calls = paths.iter().flat_map(|(path, item)| item.as_object().unwrap().keys().map(move |method| (method, path)));
+    let calls =
+        paths.iter().flat_map(|(path, item)| item.as_object().unwrap().keys().map(move |method| (method, path)));
     let missing: Vec<String> = calls
         .map(|(method, path)| format!("{} {path} 2", method.to_uppercase()))
         .filter(|call| !told.compared.iter().any(|done| done.starts_with(call)))

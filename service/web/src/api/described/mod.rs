@@ -79,7 +79,10 @@ struct AnyCall;
 impl Modify for AnyCall {
     fn modify(&self, document: &mut Document) {
         let components = document.components.get_or_insert_default();
-        let key = HttpBuilder::new().scheme(HttpAuthScheme::Bearer).description(Some("The key of the printed address")).build();
+        let key = HttpBuilder::new()
+            .scheme(HttpAuthScheme::Bearer)
+            .description(Some("The key of the printed address"))
+            .build();
         components.add_security_scheme("key", SecurityScheme::Http(key));
         for (_, name, meaning) in ANY_CALL {
             components.responses.insert(name.to_owned(), RefOr::T(problem(meaning)));
@@ -165,7 +168,8 @@ mod tests {
     fn every_reference_leads_somewhere() {
         let document = described();
         let text = json().unwrap();
-        let places: Vec<&str> = text.split("\"$ref\": \"#").skip(1).map(|rest| rest.split('"').next().unwrap()).collect();
+        let places: Vec<&str> =
+            text.split("\"$ref\": \"#").skip(1).map(|rest| rest.split('"').next().unwrap()).collect();
         assert!(places.len() > 50);
         for place in places {
             assert!(document.pointer(place).is_some(), "{place}");

@@ -1,29 +1,39 @@
 //! What a type of the description is called on the page, with a link where it is a shape of its own.
 //!
 //! In:  a schema. Out: pieces of text, some of them names of shapes; of a named schema its fields.
-//! Keeps: `a_type_is_told_in_words`. Not here: which call takes or gives it.
+//! Keeps: `a_type_is_told_in_words`, `back_quotes_are_read`. Not here: which call takes or gives it.
 
-use utoipa::openapi::schema::{AdditionalProperties, ArrayItems, Object, Schema, SchemaType, Type};
 use utoipa::openapi::RefOr;
+use utoipa::openapi::schema::{AdditionalProperties, ArrayItems, Object, Schema, SchemaType, Type};
 
-/// Text, or the name of a shape.
+/// A piece of a sentence.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) struct Piece {
-    pub(super) text: String,
-    pub(super) is_shape: bool,
+pub(super) enum Piece {
+    /// Words.
+    Plain(String),
+    /// What is typed as it stands.
+    Code(String),
+    /// The name of a shape.
+    Shape(String),
 }
 
 impl Piece {
-    /// Text that leads nowhere.
+    /// Words.
     pub(super) fn plain(text: impl Into<String>) -> Self {
-        Piece { text: text.into(), is_shape: false }
+        Piece::Plain(text.into())
     }
+}
+
+/// A sentence of the description: what stands in back quotes is typed as it stands.
+pub(super) fn sentence(text: &str) -> Vec<Piece> {
+    let parts = text.split('`').enumerate().filter(|(_, part)| !part.is_empty());
+    parts.map(|(n, part)| if n % 2 == 0 { Piece::plain(part) } else { Piece::Code(part.to_owned()) }).collect()
 }
 
 /// A named schema.
 pub(super) struct Shape {
     pub(super) name: String,
-    pub(super) words: String,
+    pub(super) words: Vec<Piece>,
     /// What it is, where it has no fields.
     pub(super) kind: Vec<Piece>,
     pub(super) fields: Vec<Field>,
@@ -34,7 +44,7 @@ pub(super) struct Field {
     pub(super) name: String,
     pub(super) is_always: bool,
     pub(super) kind: Vec<Piece>,
-    pub(super) words: String,
+    pub(super) words: Vec<Piece>,
 }
 
 /// A named schema with its fields.
@@ -45,7 +55,7 @@ pub(super) fn shape_of(name: &str, schema: &RefOr<Schema>) -> Shape {
     };
     Shape {
         name: name.to_owned(),
-        words: description_of(schema),
+        words: sentence(&description_of(schema)),
         kind: if fields.is_empty() { pieces(schema) } else { Vec::new() },
         fields,
     }
@@ -56,13 +66,13 @@ fn fields_of(object: &Object) -> Vec<Field> {
         name: name.clone(),
         is_always: object.required.contains(name),
         kind: pieces(schema),
-        words: description_of(schema),
+        words: sentence(&description_of(schema)),
     };
     object.properties.iter().map(field).collect()
 }
 
 /// What stands beside a type in the description.
-pub(super) fn description_of(schema: &RefOr<Schema>) -> String {
+fn description_of(schema: &RefOr<Schema>) -> String {
     let words = match schema {
         RefOr::Ref(place) => return place.description.clone(),
         RefOr::T(Schema::Object(object)) => &object.description,
@@ -78,7 +88,7 @@ pub(super) fn pieces(schema: &RefOr<Schema>) -> Vec<Piece> {
     match schema {
         RefOr::Ref(place) => {
             let name = place.ref_location.rsplit('/').next().unwrap_or_default();
-            vec![Piece { text: name.to_owned(), is_shape: true }]
+            vec![Piece::Shape(name.to_owned())]
         }
         RefOr::T(Schema::Array(list)) => match &list.items {
             ArrayItems::RefOrSchema(items) => after("list of ", pieces(items)),
@@ -142,7 +152,10 @@ fn type_word(one: &Type, object: &Object) -> String {
 
 /// `, 0 to 1`; nothing where only the lower end is set and is 0, as counts have it.
 fn range(object: &Object) -> String {
-    let end = |end: &Option<utoipa::Number>| end.as_ref().and_then(|n| serde_json::to_value(n).ok()).map(|n| n.to_string());
+    let end = |end: &Option<utoipa::Number>| {
+        let number = serde_json::to_value(end.as_ref()?).ok()?;
+        Some(number.to_string().trim_end_matches(".0").to_owned())
+    };
     match (end(&object.minimum), end(&object.maximum)) {
         (Some(low), Some(high)) => format!(", {low} to {high}"),
         (Some(low), None) if low != "0" => format!(", from {low}"),
@@ -157,7 +170,19 @@ mod tests {
 
     fn words(schema: serde_json::Value) -> String {
         let schema: RefOr<Schema> = serde_json::from_value(schema).unwrap();
-        pieces(&schema).into_iter().map(|p| if p.is_shape { format!("<{}>", p.text) } else { p.text }).collect()
+        let shown = |piece| match piece {
+            Piece::Shape(name) => format!("<{name}>"),
+            Piece::Plain(text) | Piece::Code(text) => text,
+        };
+        pieces(&schema).into_iter().map(shown).collect()
+    }
+
+    #[test]
+    fn back_quotes_are_read() {
+        let code = |text: &str| Piece::Code(text.to_owned());
+        let want = [Piece::plain("Send "), code("key"), Piece::plain(" and\n"), code("id"), Piece::plain(".")];
+        assert_eq!(sentence("Send `key` and\n`id`."), want);
+        assert_eq!(sentence(""), []);
     }
 
     #[test]
@@ -168,6 +193,7 @@ mod tests {
             (json!({"type": ["string", "null"], "format": "date"}), "date or null"),
             (json!({"type": "string", "format": "binary"}), "file"),
             (json!({"type": "integer", "minimum": 0}), "whole number"),
+            (json!({"type": "integer", "minimum": 1}), "whole number, from 1"),
             (json!({"type": "number", "minimum": 0, "maximum": 1}), "number, 0 to 1"),
             (json!({"type": "string", "enum": ["easier", "harder"]}), "easier, harder"),
             (json!({"type": "array", "items": {"$ref": "#/components/schemas/Group"}}), "list of <Group>"),

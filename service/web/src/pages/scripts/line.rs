@@ -21,9 +21,9 @@ pub(super) fn line(document: &Document, address: &str, method: &str, call: &Oper
         words.push(format!("-H '{name}: {example}'"));
     }
     words.extend(body(document, call));
-    let is_file = call.responses.responses.get("200").is_some_and(|answer| {
-        matches!(answer, RefOr::T(a) if a.content.keys().next().is_some_and(|media| !media.contains("json")))
-    });
+    let is_file = call.responses.responses.get("200").is_some_and(
+        |answer| matches!(answer, RefOr::T(a) if a.content.keys().next().is_some_and(|media| !media.contains("json"))),
+    );
     if is_file {
         words.push("-OJ".to_owned());
     }
@@ -49,7 +49,8 @@ fn examples(call: &Operation, place: &ParameterIn) -> Vec<(String, String)> {
 }
 
 fn body(document: &Document, call: &Operation) -> Vec<String> {
-    let Some((media, content)) = call.request_body.as_ref().and_then(whole).and_then(|b| b.content.iter().next()) else {
+    let Some((media, content)) = call.request_body.as_ref().and_then(whole).and_then(|b| b.content.iter().next())
+    else {
         return Vec::new();
     };
     if media.starts_with("multipart/") {
@@ -63,17 +64,21 @@ fn body(document: &Document, call: &Operation) -> Vec<String> {
         Some(RefOr::T(Schema::OneOf(one))) => one.example.as_ref(),
         _ => None,
     };
-    vec![format!("-H 'Content-Type: {media}'"), format!("-d '{}'", example.map(ToString::to_string).unwrap_or_default())]
+    vec![
+        format!("-H 'Content-Type: {media}'"),
+        format!("-d '{}'", example.map(ToString::to_string).unwrap_or_default()),
+    ]
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::api::described;
+    use utoipa::openapi::PathItem;
 
     fn lines() -> Vec<String> {
         let document = described::document();
-        let of = |(address, item)| {
+        let of = |(address, item): (&String, &PathItem)| {
             let calls = super::super::calls_of(item);
             calls.into_iter().map(|(method, call)| line(document, address, method, call)).collect::<Vec<_>>()
         };
@@ -91,7 +96,11 @@ mod tests {
             assert!(lines.iter().any(|l| l == wanted), "{wanted} is not among {lines:#?}");
         }
         let decide = lines.iter().find(|l| l.contains("-X PATCH")).unwrap();
-        assert!(decide.contains("-H 'If-Match: \"2026-02-02.1\"'") && decide.contains("-d '{") && decide.contains("\"to\":\"g2\""));
+        assert!(
+            decide.contains("-H 'If-Match: \"2026-02-02.1\"'")
+                && decide.contains("-d '{")
+                && decide.contains("\"to\":\"g2\"")
+        );
         assert!(lines.iter().all(|l| !l.contains(['{', '}']) || l.contains(" -d '{")), "{lines:#?}");
     }
 }

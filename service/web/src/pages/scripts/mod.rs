@@ -13,7 +13,7 @@ use super::{Frame, Here, PageAnswer, html, render};
 use crate::api::described;
 use crate::service::{Service, run};
 use askama::Template;
-use kind::{Piece, Shape, pieces, shape_of};
+use kind::{Piece, Shape, pieces, sentence, shape_of};
 use std::sync::OnceLock;
 use utoipa::openapi::path::{Operation, Parameter, ParameterIn};
 use utoipa::openapi::{OpenApi as Document, PathItem, RefOr, Required};
@@ -30,7 +30,7 @@ struct Call {
     method: &'static str,
     address: String,
     summary: String,
-    words: String,
+    words: Vec<Piece>,
     parameters: Vec<ParameterRow>,
     body: Option<(&'static str, Vec<Piece>)>,
     answers: Vec<AnswerRow>,
@@ -42,13 +42,13 @@ struct ParameterRow {
     name: String,
     place: &'static str,
     kind: Vec<Piece>,
-    words: String,
+    words: Vec<Piece>,
 }
 
 /// One answer.
 struct AnswerRow {
     status: String,
-    words: String,
+    words: Vec<Piece>,
     kind: Vec<Piece>,
 }
 
@@ -133,7 +133,7 @@ fn call_of(document: &Document, address: &str, method: &'static str, call: &Oper
         method,
         address: address.to_owned(),
         summary: call.summary.clone().unwrap_or_default(),
-        words: call.description.clone().unwrap_or_default(),
+        words: call.description.as_deref().map(sentence).unwrap_or_default(),
         parameters: call.parameters.iter().flatten().filter_map(whole).map(parameter).collect(),
         body: call.request_body.as_ref().and_then(whole).and_then(|body| {
             let (media, content) = body.content.iter().next()?;
@@ -165,7 +165,7 @@ fn parameter(parameter: &Parameter) -> ParameterRow {
             (_, false) => "in the head, may be left out",
         },
         kind: parameter.schema.as_ref().map(pieces).unwrap_or_default(),
-        words: parameter.description.clone().unwrap_or_default(),
+        words: parameter.description.as_deref().map(sentence).unwrap_or_default(),
     }
 }
 
@@ -178,7 +178,7 @@ fn answer((status, answer): (&String, &RefOr<utoipa::openapi::Response>)) -> Opt
         Some((_, content)) => whole(content).and_then(|c| c.schema.as_ref()).map(pieces).unwrap_or_default(),
         None => Vec::new(),
     };
-    Some(AnswerRow { status: status.clone(), words: answer.description.clone(), kind })
+    Some(AnswerRow { status: status.clone(), words: sentence(&answer.description), kind })
 }
 
 #[cfg(test)]
