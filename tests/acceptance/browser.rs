@@ -19,6 +19,14 @@ pub enum Script {
     Off,
 }
 
+/// How large text is set in the browser.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub enum TextSize {
+    Usual,
+    /// 32 px where 16 px are usual: 200 %.
+    Doubled,
+}
+
 /// A browser of its own, with a profile that is gone afterwards.
 pub struct Browser {
     pub driver: WebDriver,
@@ -28,6 +36,10 @@ pub struct Browser {
 
 impl Browser {
     pub async fn start(script: Script) -> Self {
+        Self::start_with(script, TextSize::Usual).await
+    }
+
+    pub async fn start_with(script: Script, size: TextSize) -> Self {
         let (chromedriver, port) = start_chromedriver();
         let profile = tempfile::tempdir().unwrap();
         let mut wanted = DesiredCapabilities::chrome();
@@ -46,10 +58,15 @@ impl Browser {
         wanted.add_arg(&format!("--user-data-dir={}", profile.path().display())).unwrap();
         // Certificates of tests are known to nobody.
         wanted.accept_insecure_certs(true).unwrap();
+        let mut prefs = serde_json::Map::new();
         if script == Script::Off {
-            let prefs = serde_json::json!({"profile.managed_default_content_settings.javascript": 2});
-            wanted.add_experimental_option("prefs", prefs).unwrap();
+            prefs.insert("profile.managed_default_content_settings.javascript".to_owned(), 2.into());
         }
+        if size == TextSize::Doubled {
+            prefs.insert("webkit.webprefs.default_font_size".to_owned(), 32.into());
+            prefs.insert("webkit.webprefs.default_fixed_font_size".to_owned(), 26.into());
+        }
+        wanted.add_experimental_option("prefs", prefs).unwrap();
         let driver = WebDriver::new(format!("http://127.0.0.1:{port}"), wanted).await.expect("chromium does not start");
         driver.set_implicit_wait_timeout(Duration::from_secs(10)).await.unwrap();
         Browser { driver, chromedriver, _profile: profile }

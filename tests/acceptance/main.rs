@@ -29,3 +29,4 @@ mod tarrowby;
 mod ticket_pages;
 mod tickets_back;
 mod upload_pages;
+mod way_of_the_week;

@@ -45,8 +45,12 @@ impl Served {
 
     /// Records in a file, with the setup of the invented school.
     pub fn file_of_quillmere(path: &std::path::Path) -> Self {
-        let setup = String::from_utf8(quillmere("school.toml")).unwrap();
-        Self::start(Records::File(path.to_path_buf()), SchoolSetup::parse("school.toml", &setup).unwrap())
+        Self::start(Records::File(path.to_path_buf()), setup_of_quillmere())
+    }
+
+    /// No records, with the setup of the invented school.
+    pub fn empty_of_quillmere() -> Self {
+        Self::start(Records::InMemory, setup_of_quillmere())
     }
 
     /// Forms wait for their jobs, however busy the machine is.
@@ -110,6 +114,10 @@ impl Served {
         let status = answer.split(' ').nth(1).and_then(|s| s.parse().ok()).unwrap_or(0);
         (status, answer)
     }
+}
+
+fn setup_of_quillmere() -> SchoolSetup {
+    SchoolSetup::parse("school.toml", &String::from_utf8(quillmere("school.toml")).unwrap()).unwrap()
 }
 
 /// A file of the invented school.

@@ -64,7 +64,8 @@ fn class() -> (Served, Vec<String>) {
     (served, groups)
 }
 
-fn n_pages(pdf: &[u8]) -> usize {
+/// Pages of a PDF.
+pub fn n_pages(pdf: &[u8]) -> usize {
     let text = String::from_utf8_lossy(pdf).replace("/Type /Pages", "");
     text.matches("/Type /Page").count()
 }

@@ -114,7 +114,7 @@ fn choices(kind: Kind, value: &str) -> Vec<(String, String, bool)> {
         Kind::OneOf(words) => words.iter().map(|w| (*w, in_words(w))).collect(),
         _ => return Vec::new(),
     };
-    let mut choices = vec![(String::new(), "left out".to_owned(), value.is_empty())];
+    let mut choices = vec![(String::new(), "not set".to_owned(), value.is_empty())];
     choices.extend(known.iter().map(|(v, w)| ((*v).to_owned(), (*w).to_owned(), *v == value)));
     // What was typed into the text and is none of them is shown as it is.
     if !choices.iter().any(|(.., is_chosen)| *is_chosen) {
