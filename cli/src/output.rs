@@ -1,7 +1,8 @@
 //! Where results go: a file that appears whole or not at all, or stdout.
 //!
 //! Keeps: a file that was read is never written over, and two results never share a file (`an_input_is_never_written_over`);
-//! a result that fails half-way leaves what was there (`half_a_file_never_appears`).
+//! a result that fails half-way leaves what was there (`half_a_file_never_appears`); a device, a pipe or a link that stands for the file
+//! stays what it is (`what_is_no_file_is_written_to_and_not_replaced`).
 //! Not here: what is written (`commands`, `summary`).
 
 use crate::run::Stop;
@@ -14,9 +15,15 @@ pub fn is_stdout(target: &Path) -> bool {
     target == Path::new("-")
 }
 
-/// Writes a file by way of a neighbour, so that it is there whole or not at all.
+/// Writes a file by way of a neighbour, so that it is there whole or not at all; a device or a pipe is written to as it is.
 pub fn write_whole(path: &Path, write: impl FnOnce(&mut std::fs::File) -> Result<(), Stop>) -> Result<(), Stop> {
     let fault = |e: std::io::Error| Stop::Output(format!("{} cannot be written: {}.", path.display(), reason(&e)));
+    if std::fs::metadata(path).is_ok_and(|m| !m.is_file()) {
+        return write(&mut std::fs::OpenOptions::new().write(true).open(path).map_err(fault)?);
+    }
+    // A link stays one: what it stands for is written.
+    let real = path.canonicalize();
+    let path = real.as_deref().unwrap_or(path);
     let mut file = neighbour(path).map_err(fault)?;
     write(file.as_file_mut())?;
     file.as_file_mut().sync_all().map_err(fault)?;
@@ -140,6 +147,29 @@ mod tests {
         assert!(matches!(refuse_overwriting([&new, &new], [&input]), Err(Stop::Usage(_))));
         let stdout = PathBuf::from("-");
         assert!(refuse_overwriting([&stdout, &stdout], []).is_ok());
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn what_is_no_file_is_written_to_and_not_replaced() {
+        use std::os::unix::fs::FileTypeExt;
+        let folder = tempfile::tempdir().unwrap();
+        let [pipe, real, link] = ["pipe", "real", "link"].map(|name| folder.path().join(name));
+        assert!(std::process::Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+        let reader = {
+            let pipe = pipe.clone();
+            std::thread::spawn(move || std::fs::read_to_string(pipe).unwrap())
+        };
+        let hello = |file: &mut std::fs::File| Ok(file.write_all(b"hello")?);
+        write_whole(&pipe, hello).unwrap();
+        assert_eq!(reader.join().unwrap(), "hello");
+        assert!(pipe.metadata().unwrap().file_type().is_fifo());
+        std::fs::write(&real, "before").unwrap();
+        std::os::unix::fs::symlink(&real, &link).unwrap();
+        write_whole(&link, hello).unwrap();
+        assert!(link.symlink_metadata().unwrap().is_symlink());
+        assert_eq!(std::fs::read_to_string(&real).unwrap(), "hello");
+        assert!(matches!(write_whole(folder.path(), hello), Err(Stop::Output(_))));
     }
 
     #[cfg(unix)]

@@ -141,17 +141,22 @@ impl Browser {
     }
 }
 
+/// A port that it drew may be taken when it opens it: then it ends without a word, and another try draws another.
 fn start_chromedriver() -> (Child, u16) {
-    let mut child = Command::new("chromedriver")
-        .arg("--port=0")
-        .stdout(Stdio::piped())
-        .stderr(Stdio::null())
-        .spawn()
-        .expect("chromedriver is missing; on Debian: apt-get install chromium chromium-driver");
-    let lines = BufReader::new(child.stdout.take().unwrap()).lines();
-    let said = lines.map(Result::unwrap).find(|l| l.contains("started successfully on port")).unwrap();
-    let port = said.trim_end_matches('.').rsplit(' ').next().unwrap().parse().unwrap();
-    (child, port)
+    for _ in 0..5 {
+        let mut child = Command::new("chromedriver")
+            .arg("--port=0")
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("chromedriver is missing; on Debian: apt-get install chromium chromium-driver");
+        let mut lines = BufReader::new(child.stdout.take().unwrap()).lines().map_while(Result::ok);
+        if let Some(said) = lines.find(|l| l.contains("started successfully on port")) {
+            return (child, said.trim_end_matches('.').rsplit(' ').next().unwrap().parse().unwrap());
+        }
+        child.wait().unwrap();
+    }
+    panic!("chromedriver ends before it listens");
 }
 
 fn fixture(name: &str) -> String {
