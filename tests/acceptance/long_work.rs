@@ -72,7 +72,7 @@ fn to_the_end(served: &Served, work: &str) -> Result<String, String> {
 fn with_a_check(n_children: usize) -> Served {
     let served = Served::without_patience();
     let work = hand_in(&served, n_children);
-    assert!(work.starts_with("/work/"), "{work}");
+    assert!(work.starts_with("/progress/"), "{work}");
     let look_over = to_the_end(&served, &work).unwrap();
     assert!(look_over.starts_with("/score-sheets/"), "{look_over}");
     assert_eq!(post(&served, &format!("{look_over}/confirm")), format!("/score-sheets?week={WEEK}"));
@@ -89,7 +89,7 @@ fn work_goes_on_when_its_page_is_closed() {
     assert!(home.contains(&format!("href=\"{work}\">Planning the week (Week of Monday 2 February 2026): ")), "{home}");
     assert_eq!(to_the_end(&served, &work).unwrap(), format!("/groups/{WEEK}#replanned"));
     // Seen once, it is no longer told; going back in the browser still leads on.
-    assert!(!page(&served, "/").contains("/work/"));
+    assert!(!page(&served, "/").contains("/progress/"));
     assert_eq!(to_the_end(&served, &work).unwrap(), format!("/groups/{WEEK}#replanned"));
     assert!(page(&served, &format!("/groups/{WEEK}")).contains("Child 17"));
 }
@@ -133,7 +133,7 @@ fn what_cannot_be_made_is_told_on_the_page_of_its_work() {
     let answer = served.with_cookie("POST", "/score-sheets").header("origin", &served.base).multipart(form).send();
     let told = to_the_end(&served, &led_to(&answer.unwrap())).unwrap_err();
     assert!(told.contains("x.xlsx") && told.contains(&format!("/score-sheets?week={WEEK}")), "{told}");
-    let gone = served.with_cookie("GET", "/work/0123").send().unwrap();
+    let gone = served.with_cookie("GET", "/progress/0123").send().unwrap();
     assert_eq!(gone.status().as_u16(), 404);
     assert!(gone.text().unwrap().contains("This job is over for long"));
 }

@@ -227,7 +227,7 @@ fn every_changing_route_leaves_one_entry_without_a_name() {
     look_back(&mut walk);
     let by_session = ["POST /sign-in", "POST /sign-out", "POST /people/me"];
     // Stopped, a job has changed nothing; what it does otherwise is listed with the route that began it.
-    let nothing = "POST /work/{id}/stop";
+    let nothing = "POST /progress/{id}/stop";
     let missing: Vec<String> = routes()
         .into_iter()
         .filter(|r| {

@@ -51,7 +51,7 @@ fn works(service: &Service) -> Vec<WorkLine> {
             Standing::Begun | Standing::At(_) => "under way",
         };
         let words = format!("{} ({}): {stands}", title(w.kind), text::week_words(w.week));
-        WorkLine { address: format!("/work/{}", w.id), words }
+        WorkLine { address: format!("/progress/{}", w.id), words }
     };
     service.house.works.unseen().iter().map(|w| line(w)).collect()
 }

@@ -94,7 +94,7 @@ pub(super) async fn plan_now(service: &Service, week: Week) -> PageAnswer {
     };
     let over = match follow(service, WorkKind::Plan, week, job).await? {
         Followed::Over(over) => over,
-        Followed::Under(work) => return Ok(see_other(format!("/work/{}", work.id))),
+        Followed::Under(work) => return Ok(see_other(format!("/progress/{}", work.id))),
     };
     match over {
         Ok(address) => Ok(see_other(address)),

@@ -65,7 +65,7 @@ pub(crate) async fn upload(service: Service, parts: Multipart) -> PageAnswer {
     match follow(&service, WorkKind::TakeIn, week, move |s| take_in(s, week, form)).await? {
         Followed::Over(Ok(address)) => Ok(see_other(address)),
         Followed::Over(Err(error)) => again(&service, typed, error).await,
-        Followed::Under(work) => Ok(see_other(format!("/work/{}", work.id))),
+        Followed::Under(work) => Ok(see_other(format!("/progress/{}", work.id))),
     }
 }
 

@@ -1,4 +1,4 @@
-//! `/work/{id}`: how far a long job is, with a way to stop it; then on to what it made, or why it made nothing.
+//! `/progress/{id}`: how far a long job is, with a way to stop it; then on to what it made, or why it made nothing.
 //!
 //! Its events tell a page with script each step as it comes; without script a link looks again and waits for the end a while.
 //! Keeps (acceptance): the page may be closed, the job goes on (`work_goes_on_when_its_page_is_closed`); stopped, it has changed nothing
@@ -75,7 +75,7 @@ pub(crate) async fn stop(service: Service, path: web::Path<String>) -> PageAnswe
     let work = find(&service, &path)?;
     work.stop();
     work.wait(STOPPING).await;
-    Ok(see_other(format!("/work/{}", work.id)))
+    Ok(see_other(format!("/progress/{}", work.id)))
 }
 
 /// Each step as it comes, then the end.
@@ -107,7 +107,7 @@ async fn changed(standing: &mut Receiver<Standing>) -> bool {
 /// One event: its name, and one line of data without a child's name or a file's.
 fn event(work: &Work, standing: &Standing) -> String {
     if standing.is_over() {
-        return format!("event: end\ndata: /work/{}\n\n", work.id);
+        return format!("event: end\ndata: /progress/{}\n\n", work.id);
     }
     let data = serde_json::json!({ "at": at(work.kind, standing), "said": said(work, standing) });
     format!("event: step\ndata: {data}\n\n")
