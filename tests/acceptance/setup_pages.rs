@@ -5,7 +5,6 @@
 use crate::axe::assert_clean;
 use crate::browser::{Browser, Script};
 use crate::served::Served;
-use reqwest::blocking::Response;
 use serde_json::Value;
 use sheaf_app::setup::about_setup;
 use thirtyfour::components::SelectElement;
@@ -17,14 +16,6 @@ fn page(served: &Served) -> String {
 
 fn tag(html: &str) -> String {
     html.split("name=\"tag\" value=\"").nth(1).unwrap().split('"').next().unwrap().to_owned()
-}
-
-/// A form as the page sends it.
-fn post(served: &Served, path: &str, fields: &[(&str, &str)]) -> Response {
-    let encode = |text: &str| text.bytes().map(|b| format!("%{b:02x}")).collect::<String>();
-    let body: Vec<String> = fields.iter().map(|(n, v)| format!("{}={}", encode(n), encode(v))).collect();
-    let request = served.with_cookie("POST", path).header("sec-fetch-site", "same-origin");
-    request.header("content-type", "application/x-www-form-urlencoded").body(body.join("&")).send().unwrap()
 }
 
 fn kept_text(served: &Served) -> String {
@@ -61,7 +52,7 @@ fn a_mistake_in_the_setup_is_told_beside_its_field() {
         if field.starts_with("staff.7") {
             fields.push(("staff.7.name", "Teacher Z"));
         }
-        let answer = post(&served, "/school/setup", &fields);
+        let answer = served.form("/school/setup", &fields);
         assert_eq!(answer.status(), 422, "{field}");
         let html = answer.text().unwrap();
         // The rows of a list are numbered anew where an empty one stood between.
@@ -77,14 +68,14 @@ fn a_mistake_in_the_setup_is_told_beside_its_field() {
 fn a_text_with_a_mistake_comes_back_with_its_line_and_an_old_one_is_refused() {
     let served = Served::demo();
     let old = tag(&page(&served));
-    let wrong = post(&served, "/school/setup/text", &[("tag", &old), ("text", "[groups]\nmax_szie = 4\n")]);
+    let wrong = served.form("/school/setup/text", &[("tag", &old), ("text", "[groups]\nmax_szie = 4\n")]);
     assert_eq!(wrong.status(), 422);
     let html = wrong.text().unwrap();
     assert!(html.contains("The setup, line 2: ") && html.contains("max_szie = 4"), "{html}");
     let good = [("tag", old.as_str()), ("text", "[groups]\nmax_size = 4\n")];
-    assert_eq!(post(&served, "/school/setup/text", &good).status(), 303);
+    assert_eq!(served.form("/school/setup/text", &good).status(), 303);
     assert_eq!(kept_text(&served), "[groups]\nmax_size = 4\n");
-    let late = post(&served, "/school/setup/text", &[("tag", &old), ("text", "[groups]\nmax_size = 6\n")]);
+    let late = served.form("/school/setup/text", &[("tag", &old), ("text", "[groups]\nmax_size = 6\n")]);
     assert_eq!(late.status(), 412);
     assert!(late.text().unwrap().contains("Somebody changed the setup"));
     assert_eq!(kept_text(&served), "[groups]\nmax_size = 4\n");
@@ -97,7 +88,7 @@ fn a_plan_made_before_says_that_the_setup_changed() {
     assert!(!groups().contains("setup changed"));
     let text = kept_text(&served).replace("max_size = 5", "max_size = 4");
     let text = if text.contains("max_size = 4") { text } else { format!("{text}\n[ticket]\nitems = 4\n") };
-    assert_eq!(post(&served, "/school/setup/text", &[("tag", &tag(&page(&served))), ("text", &text)]).status(), 303);
+    assert_eq!(served.form("/school/setup/text", &[("tag", &tag(&page(&served))), ("text", &text)]).status(), 303);
     assert!(groups().contains("The school's setup changed after this plan"));
 }
 

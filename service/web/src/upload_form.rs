@@ -21,6 +21,17 @@ pub(crate) struct UploadForm {
     pub(crate) week: Option<String>,
 }
 
+impl UploadForm {
+    /// The one file of a form that takes one; `missing` says so where there is none, or more.
+    ///
+    /// # Errors
+    /// [`AppError`] of kind input.
+    pub(crate) fn one_file(mut self, missing: &str) -> Result<GivenFile, AppError> {
+        let file = self.scores.pop().filter(|_| self.scores.is_empty());
+        file.ok_or_else(|| AppError::new(ErrorKind::Input, "no-file", missing))
+    }
+}
+
 /// Reads the form.
 ///
 /// # Errors

@@ -41,13 +41,6 @@ fn page(served: &Served, path: &str) -> String {
     answer.text().unwrap()
 }
 
-/// A form without files, as a page of ours sends it.
-fn post(served: &Served, path: &str, fields: &[(&str, &str)]) -> reqwest::blocking::Response {
-    let pairs: Vec<String> = fields.iter().map(|(name, value)| format!("{name}={}", value.replace(' ', "+"))).collect();
-    let request = served.with_cookie("POST", path).header("sec-fetch-site", "same-origin");
-    request.header("content-type", "application/x-www-form-urlencoded").body(pairs.join("&")).send().unwrap()
-}
-
 fn send_form(served: &Served, form: Form) -> reqwest::blocking::Response {
     let request = served.with_cookie("POST", "/score-sheets").header("sec-fetch-site", "same-origin");
     request.multipart(form).send().unwrap()
@@ -104,7 +97,7 @@ fn script_in_a_sheet_stays_text() {
     let sent = send_form(&served, Form::new().text("week", "2026-02-02").part("file", part));
     assert_eq!(sent.status(), 303);
     let look_over = sent.headers()["location"].to_str().unwrap().to_owned();
-    assert_eq!(post(&served, &format!("{look_over}/confirm"), &[("then", "plan")]).status(), 303);
+    assert_eq!(served.form(&format!("{look_over}/confirm"), &[("then", "plan")]).status(), 303);
     for path in PAGES.into_iter().chain([look_over.as_str()]) {
         let html = page(&served, path);
         assert!(!html.contains("<script>alert") && !html.contains("<img src=x"), "{path}");
@@ -168,9 +161,9 @@ fn nothing_counts_before_a_yes() {
     assert!(page(&served, &look_over).contains("Nothing counts yet"));
     assert!(page(&served, "/?week=2026-02-09").contains("Look over"));
     assert!(page(&served, "/groups/2026-02-09").contains("No score sheets yet"));
-    assert_eq!(post(&served, &format!("{look_over}/confirm"), &[]).status(), 303);
+    assert_eq!(served.form(&format!("{look_over}/confirm"), &[]).status(), 303);
     assert!(page(&served, &look_over).contains("These sheets count"));
-    assert_eq!(post(&served, &format!("{look_over}/confirm"), &[]).status(), 409, "it waits no longer");
+    assert_eq!(served.form(&format!("{look_over}/confirm"), &[]).status(), 409, "it waits no longer");
 }
 
 #[test]
@@ -192,7 +185,7 @@ fn a_list_that_cannot_be_read_is_said_beside_its_field() {
     let changed = send("id,name,grade,homeroom\n9417,\"V., Reko\",5,5Q\n").text().unwrap();
     assert!(changed.contains("Same child?") && changed.contains("value=\"0417\""), "{changed}");
     let answer = [("old", "0417"), ("new", "9417"), ("answer", "same")];
-    assert_eq!(post(&served, "/students/same-child", &answer).status(), 303);
+    assert_eq!(served.form("/students/same-child", &answer).status(), 303);
     assert!(!page(&served, "/students").contains("Same child?"));
 }
 
@@ -214,12 +207,12 @@ fn a_child_is_handed_out_and_forgotten_on_its_page() {
     let served = Served::demo();
     let child = page(&served, "/students/0007");
     assert!(child.contains("href=\"/api/v1/students/0007\" download=\"record-0007.json\""), "{child}");
-    let wrong = post(&served, "/students/0007/forget", &[("id", "0008")]);
+    let wrong = served.form("/students/0007/forget", &[("id", "0008")]);
     assert_eq!(wrong.status(), 422);
     let wrong = wrong.text().unwrap();
     assert!(wrong.contains("value=\"0008\"") && wrong.contains("type 0007 to forget"), "{wrong}");
     assert_eq!(served.script("GET", "/api/v1/students/0007").send().unwrap().status(), 200);
-    let gone = post(&served, "/students/0007/forget", &[("id", "0007")]);
+    let gone = served.form("/students/0007/forget", &[("id", "0007")]);
     assert_eq!(gone.status(), 200);
     let list = gone.text().unwrap();
     assert!(list.contains("The child is forgotten, out of ") && !list.contains("/students/0007\""), "{list}");
@@ -236,14 +229,14 @@ fn a_past_year_is_asked_about_and_goes_by_its_name() {
     assert!(!page(&served, "/").contains("/school/year"));
     assert_eq!(served.hand_in("week=2020-02-03", &[("quiz.csv", sheet.as_bytes())]).status(), 201);
     assert!(page(&served, "/").contains("Records of school year 2019-20 are still here"));
-    let wrong = post(&served, "/school/year", &[("year", "2019-20"), ("typed", "2020")]);
+    let wrong = served.form("/school/year", &[("year", "2019-20"), ("typed", "2020")]);
     assert_eq!(wrong.status(), 422);
     let wrong = wrong.text().unwrap();
     assert!(wrong.contains("value=\"2020\"") && wrong.contains("Nothing was removed."), "{wrong}");
-    let gone = post(&served, "/school/year", &[("year", "2019-20"), ("typed", "2019-20")]);
+    let gone = served.form("/school/year", &[("year", "2019-20"), ("typed", "2019-20")]);
     assert_eq!(gone.status(), 200);
     assert!(gone.text().unwrap().contains("School year 2019-20: 1 week removed."));
     assert!(!page(&served, "/").contains("2019-20"));
-    let again = post(&served, "/school/year", &[("year", "2019-20"), ("typed", "2019-20")]);
+    let again = served.form("/school/year", &[("year", "2019-20"), ("typed", "2019-20")]);
     assert_eq!(again.status(), 404);
 }

@@ -10,7 +10,6 @@ use crate::upload_form::read_form;
 use actix_multipart::Multipart;
 use actix_web::{HttpResponse, web};
 use serde::Serialize;
-use sheaf_app::error::{AppError, ErrorKind};
 use sheaf_app::weeks::Week;
 use utoipa::ToSchema;
 
@@ -46,10 +45,7 @@ pub(crate) struct AttendanceNoted {
 )]
 pub(crate) async fn put(service: Service, path: web::Path<String>, parts: Multipart) -> ApiAnswer {
     let week = Week::parse(&path)?;
-    let mut files = read_form(parts).await?.scores.into_iter();
-    let (Some(file), None) = (files.next(), files.next()) else {
-        return Err(AppError::new(ErrorKind::Input, "no-file", "send one attendance sheet as the field file").into());
-    };
+    let file = read_form(parts).await?.one_file("send one attendance sheet as the field file")?;
     let findings = run(&service, move |s| s.weeks.put_attendance(week, &file)).await?;
     Ok(HttpResponse::Created().json(AttendanceNoted { week: week.to_string(), findings }))
 }

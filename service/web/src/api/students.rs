@@ -12,7 +12,6 @@ use crate::upload_form::read_form;
 use actix_multipart::Multipart;
 use actix_web::{HttpResponse, web};
 use serde::Serialize;
-use sheaf_app::error::{AppError, ErrorKind};
 use utoipa::{IntoParams, ToSchema};
 
 /// A list of students was taken in.
@@ -87,10 +86,7 @@ pub(crate) struct ToForget(
     )
 )]
 pub(crate) async fn take_in(service: Service, parts: Multipart) -> ApiAnswer {
-    let mut form = read_form(parts).await?;
-    let file = form.scores.pop().filter(|_| form.scores.is_empty()).ok_or_else(|| {
-        AppError::new(ErrorKind::Input, "no-file", "The list of students is one file, in the field named file.")
-    })?;
+    let file = read_form(parts).await?.one_file("The list of students is one file, in the field named file.")?;
     let answer = run(&service, move |s| {
         let findings = s.weeks.put_students(&file)?;
         let questions = s.weeks.same_child_questions()?;
