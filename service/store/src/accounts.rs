@@ -9,7 +9,7 @@ use crate::{About, Change, Store, StoreError};
 use rusqlite::{OptionalExtension, Row, params};
 
 /// What somebody with an account may do.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Role {
     /// Everything.
     Interventionist,

@@ -5,10 +5,13 @@
 
 use crate::changes::Tale;
 use crate::{Actor, StoreError};
-use rusqlite::{Connection, Transaction, TransactionBehavior};
+use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 use rusqlite_migration::{M, Migrations};
+use std::ops::{Deref, DerefMut};
 use std::path::Path;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
 
 /// `SHAF`: marks the file as ours.
 pub(crate) const APPLICATION_ID: i32 = 0x5348_4146;
@@ -29,10 +32,63 @@ const STEPS: &[M<'_>] = &[
 ];
 const MIGRATIONS: Migrations<'_> = Migrations::from_slice(STEPS);
 
+/// How long a statement waits for another program that writes.
+const PATIENCE: Duration = Duration::from_secs(5);
+
+/// The state of the records at a moment: between two equal marks of one opening nothing was changed, here or by another program.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Mark {
+    file: i64,
+    ours: u64,
+}
+
+/// What is told of changes without waiting for the connection.
+#[derive(Debug)]
+pub(crate) struct Watch {
+    /// Rows changed by the connection, as of when it was last let go.
+    ours: AtomicU64,
+    /// Sees the transactions of others; none where the records are in memory.
+    file: Option<Mutex<Connection>>,
+}
+
+/// The connection, as long as somebody uses it.
+pub(crate) struct Held<'a> {
+    connection: MutexGuard<'a, Connection>,
+    watch: &'a Watch,
+}
+
+impl Deref for Held<'_> {
+    type Target = Connection;
+
+    fn deref(&self) -> &Connection {
+        &self.connection
+    }
+}
+
+impl DerefMut for Held<'_> {
+    fn deref_mut(&mut self) -> &mut Connection {
+        &mut self.connection
+    }
+}
+
+impl Drop for Held<'_> {
+    fn drop(&mut self) {
+        // Before anybody else can see what was changed.
+        self.watch.ours.store(self.connection.total_changes(), Ordering::Release);
+    }
+}
+
+/// Changes with each transaction of another connection.
+/// Source: SQLite's manual, `PRAGMA data_version`.
+fn version(connection: &Connection) -> rusqlite::Result<i64> {
+    connection.prepare_cached("PRAGMA data_version")?.query_row((), |row| row.get(0))
+}
+
 /// The records: a cheap handle that says who acts. Handles of the same records share one connection.
 #[derive(Debug, Clone)]
 pub struct Store {
     pub(crate) connection: Arc<Mutex<Connection>>,
+    pub(crate) watch: Arc<Watch>,
     /// Who is said to have made the changes.
     pub(crate) who: Actor,
     /// What is said of them, where it is not what their functions say.
@@ -48,7 +104,8 @@ impl Store {
         let refused = |reason: String| StoreError::Open { path: path.display().to_string(), reason };
         make_private(path).map_err(|e| refused(e.to_string()))?;
         let connection = Connection::open(path).map_err(|e| refused(e.to_string()))?;
-        Self::prepare(connection).map_err(refused)
+        let watches = || watching(path).map_err(|e| e.to_string());
+        Self::prepare(connection, || watches().map(Some)).map_err(refused)
     }
 
     /// A store that is gone when it is dropped.
@@ -58,10 +115,13 @@ impl Store {
     pub fn in_memory() -> Result<Self, StoreError> {
         let refused = |reason: String| StoreError::Open { path: "memory".to_owned(), reason };
         let connection = Connection::open_in_memory().map_err(|e| refused(e.to_string()))?;
-        Self::prepare(connection).map_err(refused)
+        Self::prepare(connection, || Ok(None)).map_err(refused)
     }
 
-    fn prepare(mut connection: Connection) -> Result<Self, String> {
+    fn prepare(
+        mut connection: Connection,
+        watching: impl FnOnce() -> Result<Option<Connection>, String>,
+    ) -> Result<Self, String> {
         let owner: i32 =
             connection.query_row("PRAGMA application_id", (), |row| row.get(0)).map_err(|e| e.to_string())?;
         let n_tables: i64 = connection
@@ -72,7 +132,13 @@ impl Store {
         }
         set_rules(&connection).map_err(|e| e.to_string())?;
         MIGRATIONS.to_latest(&mut connection).map_err(|e| e.to_string())?;
-        Ok(Store { connection: Arc::new(Mutex::new(connection)), who: Actor::Command, tale: None })
+        let watch = Watch { ours: AtomicU64::new(connection.total_changes()), file: watching()?.map(Mutex::new) };
+        Ok(Store {
+            connection: Arc::new(Mutex::new(connection)),
+            watch: Arc::new(watch),
+            who: Actor::Command,
+            tale: None,
+        })
     }
 
     /// Whether the store answers.
@@ -84,9 +150,27 @@ impl Store {
         Ok(())
     }
 
+    /// Changes with each transaction of another program.
+    ///
+    /// # Errors
+    /// [`StoreError`] where the store does not answer.
+    pub fn others(&self) -> Result<i64, StoreError> {
+        Ok(version(&self.lock())?)
+    }
+
+    /// The state of the records, as far as it can be told without waiting for anybody.
+    #[must_use]
+    pub fn mark_at_once(&self) -> Option<Mark> {
+        let file = match &self.watch.file {
+            Some(file) => version(&file.lock().unwrap_or_else(PoisonError::into_inner)).ok()?,
+            None => 0,
+        };
+        Some(Mark { file, ours: self.watch.ours.load(Ordering::Acquire) })
+    }
+
     /// The one connection. A panic in another call left no transaction behind (it rolled back), so a poisoned lock is safe.
-    pub(crate) fn lock(&self) -> MutexGuard<'_, Connection> {
-        self.connection.lock().unwrap_or_else(PoisonError::into_inner)
+    pub(crate) fn lock(&self) -> Held<'_> {
+        Held { connection: self.connection.lock().unwrap_or_else(PoisonError::into_inner), watch: &self.watch }
     }
 }
 
@@ -101,11 +185,19 @@ pub(crate) fn scrub(connection: &Connection) -> Result<(), StoreError> {
     Ok(())
 }
 
+/// A second connection that looks at the version alone and never waits.
+fn watching(path: &Path) -> rusqlite::Result<Connection> {
+    let connection =
+        Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
+    connection.busy_timeout(Duration::ZERO)?;
+    Ok(connection)
+}
+
 /// Full synchronisation: writes are few and small, and records matter more than speed.
 fn set_rules(connection: &Connection) -> rusqlite::Result<()> {
+    connection.busy_timeout(PATIENCE)?;
     connection.execute_batch(
-        "PRAGMA busy_timeout = 5000;
-         PRAGMA journal_mode = WAL;
+        "PRAGMA journal_mode = WAL;
          PRAGMA synchronous = FULL;
          PRAGMA foreign_keys = ON;
          PRAGMA secure_delete = ON;
@@ -170,6 +262,46 @@ mod tests {
             let value: i64 = store.lock().query_row(&format!("PRAGMA {pragma}"), (), |row| row.get(0)).unwrap();
             assert_eq!(value, expected, "{pragma}");
         }
+    }
+
+    #[test]
+    fn a_mark_changes_with_every_change_and_with_nothing_else() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("records.db");
+        let (store, other) = (Store::open(&path).unwrap(), Store::open(&path).unwrap());
+        let add = |store: &Store, week: &str| {
+            store.lock().execute("INSERT INTO week (monday) VALUES (?1)", (week,)).unwrap();
+        };
+        let (empty, alone) = (store.mark_at_once().unwrap(), store.others().unwrap());
+        store.answers().unwrap();
+        assert_eq!(store.mark_at_once(), Some(empty));
+        add(&store, "2026-02-02");
+        let ours = store.mark_at_once().unwrap();
+        assert!(ours != empty && store.others().unwrap() == alone);
+        add(&other, "2026-02-09");
+        let theirs = store.mark_at_once().unwrap();
+        assert!(theirs != ours && store.others().unwrap() != alone);
+        store.lock().execute("DELETE FROM week", ()).unwrap();
+        assert!(![empty, ours, theirs].contains(&store.mark_at_once().unwrap()));
+    }
+
+    #[test]
+    fn a_mark_waits_for_nobody() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("records.db");
+        let (store, other) = (Store::open(&path).unwrap(), Store::open(&path).unwrap());
+        let mark = store.mark_at_once().unwrap();
+        let mut held = store.lock();
+        let ours = write(&mut held).unwrap();
+        ours.execute("INSERT INTO week (monday) VALUES ('2026-02-02')", ()).unwrap();
+        assert_eq!((store.mark_at_once(), other.mark_at_once().is_some()), (Some(mark), true));
+        ours.rollback().unwrap();
+        drop(held);
+        assert_ne!(store.mark_at_once(), Some(mark), "rather once too often");
+        let memory = Store::in_memory().unwrap();
+        let mark = memory.mark_at_once();
+        memory.lock().execute("INSERT INTO week (monday) VALUES ('2026-02-02')", ()).unwrap();
+        assert_ne!(memory.mark_at_once(), mark);
     }
 
     #[test]

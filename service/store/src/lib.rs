@@ -32,7 +32,7 @@ pub use accounts::{Account, AccountRemoval, Role};
 pub use care::{Forgetting, Originals, PlanText, Removed, UploadWithout};
 pub use changes::{About, Actor, Chain, Change, KeptChange};
 pub use child_facts::FactsOfChildren;
-pub use connection::Store;
+pub use connection::{Mark, Store};
 pub use copies::{RecordsCheck, check_records, put_back};
 pub use error::StoreError;
 pub use kept_choices::{KeptItems, Said};

@@ -19,6 +19,7 @@ mod serve;
 mod service;
 mod static_files;
 mod token;
+mod unchanged;
 mod upload_form;
 mod works;
 

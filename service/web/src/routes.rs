@@ -1,7 +1,7 @@
 //! Every address that Sheaf answers, in one table.
 //!
-//! Pages first, then the API, then what is static. What is not in the table is a page, or where scripts call a problem, with
-//! 404; a method that an address of the table does not take is 405.
+//! What never changes first, for routes are tried in this order; then pages, then the API. What is not in the table is a page, or where scripts
+//! call a problem, with 404; a method that an address of the table does not take is 405.
 //! The guard has looked at a request before it comes here; who may use which route over TLS is in `guard::may`, line by line in this order.
 
 use crate::{api, guard, pages, problem, static_files};
@@ -11,9 +11,12 @@ use actix_web::{HttpRequest, HttpResponse};
 /// Largest form without files, bytes: a correction of 600 columns and as many items.
 const MAX_FORM_BYTES: usize = 1024 * 1024;
 
-/// Pages, then the API, then the rest.
+/// What is static, then pages, then the API.
 pub(crate) fn all(app: &mut ServiceConfig) {
     app.app_data(web::FormConfig::default().limit(MAX_FORM_BYTES))
+        .route("/healthz", get().to(api::about::healthz))
+        .route("/static/sheaf.css", get().to(static_files::file))
+        .route("/static/sheaf.js", get().to(static_files::file))
         .route("/", get().to(pages::home::show))
         .route("/score-sheets", get().to(pages::score_sheets::list))
         .route("/score-sheets", post().to(pages::score_sheets::upload))
@@ -91,9 +94,6 @@ pub(crate) fn all(app: &mut ServiceConfig) {
                 .route("/weeks/{date}/csv/{naming}/{file}", get().to(api::text_files::read))
                 .route("/weeks/{date}/workbook.xlsx", get().to(api::weeks::workbook)),
         )
-        .route("/healthz", get().to(api::about::healthz))
-        .route("/static/sheaf.css", get().to(static_files::file))
-        .route("/static/sheaf.js", get().to(static_files::file))
         .default_service(web::to(not_there));
 }
 

@@ -6,10 +6,11 @@
 
 use crate::demo;
 use crate::door::{Accounts, Door, server_config};
-use crate::guard::{self, BODY_SECONDS};
+use crate::guard::{self, BODY_SECONDS, Names};
 use crate::routes;
 use crate::service::{House, Lasting, aside};
 use crate::token::LaunchToken;
+use crate::unchanged::Unchanged;
 use crate::works::Works;
 use actix_web::middleware::from_fn;
 use actix_web::{App, HttpServer, web};
@@ -105,7 +106,14 @@ pub fn serve(options: ServeOptions, announce: impl FnOnce(&str)) -> Result<(), A
     };
     announce(&address);
     tracing::info!(job = "serve", port = addr.port(), is_tls = config.is_some());
-    let house = web::Data::new(House { weeks, door, works: Works::new(patience), port: addr.port(), lasting });
+    let house = web::Data::new(House {
+        weeks,
+        names: Names::of(&door, addr.port()),
+        door,
+        works: Works::new(patience),
+        unchanged: Unchanged::default(),
+        lasting,
+    });
     actix_web::rt::System::new().block_on(answer(house, listener, config)).map_err(unavailable)
 }
 
@@ -178,7 +186,10 @@ async fn remove_old_originals(house: web::Data<House>) {
 }
 
 async fn answer(house: web::Data<House>, listener: TcpListener, tls: Option<ServerConfig>) -> std::io::Result<()> {
-    actix_web::rt::spawn(remove_old_originals(house.clone()));
+    // The invented school's weeks lie where they were invented, however late it is shown.
+    if house.lasting != Lasting::Demo {
+        actix_web::rt::spawn(remove_old_originals(house.clone()));
+    }
     let server =
         HttpServer::new(move || App::new().app_data(house.clone()).wrap(from_fn(guard::guard)).configure(routes::all))
             .workers(N_WORKERS)

@@ -6,6 +6,8 @@
 //! The clock is read here, to know which week is this week, and where the service starts (`serve`), to know which originals are old.
 
 use crate::door::Door;
+use crate::guard::Names;
+use crate::unchanged::Unchanged;
 use crate::works::Works;
 use actix_web::dev::Payload;
 use actix_web::{FromRequest, HttpMessage, HttpRequest, web};
@@ -32,7 +34,8 @@ pub(crate) struct House {
     pub(crate) weeks: Weeks,
     pub(crate) door: Door,
     pub(crate) works: Works,
-    pub(crate) port: u16,
+    pub(crate) unchanged: Unchanged,
+    pub(crate) names: Names,
     pub(crate) lasting: Lasting,
 }
 

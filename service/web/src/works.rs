@@ -10,7 +10,7 @@ use crate::service::{Service, aside};
 use sheaf_app::error::{AppError, ErrorKind};
 use sheaf_app::progress::{Step, Watcher};
 use sheaf_app::weeks::Week;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 use tokio::sync::watch;
@@ -71,6 +71,7 @@ pub(crate) struct Work {
     is_stopped: AtomicBool,
     /// Whether somebody saw how it ended.
     is_seen: AtomicBool,
+    told: Arc<AtomicU64>,
 }
 
 impl Work {
@@ -97,6 +98,7 @@ impl Work {
     /// Somebody was shown how it ended.
     pub(crate) fn seen(&self) {
         self.is_seen.store(true, Ordering::Relaxed);
+        self.told.fetch_add(1, Ordering::Release);
     }
 
     /// Waits until it is over, at most so long; says whether it is.
@@ -108,6 +110,7 @@ impl Work {
 
     fn end(&self, outcome: Result<String, AppError>) {
         self.standing.send_replace(outcome.map_or_else(Standing::Failed, Standing::Done));
+        self.told.fetch_add(1, Ordering::Release);
     }
 }
 
@@ -130,6 +133,7 @@ impl Watcher for Work {
 pub(crate) struct Works {
     patience: Duration,
     known: Mutex<Vec<Arc<Work>>>,
+    told: Arc<AtomicU64>,
 }
 
 /// A work, and whether it was begun just now.
@@ -141,7 +145,7 @@ struct Entered {
 impl Works {
     /// `patience`: how long a form waits for its job before the page of the work is shown.
     pub(crate) fn new(patience: Duration) -> Self {
-        Works { patience, known: Mutex::default() }
+        Works { patience, known: Mutex::default(), told: Arc::default() }
     }
 
     /// The one with this id.
@@ -154,6 +158,11 @@ impl Works {
         let mut works = self.all();
         works.retain(|w| !w.is_seen.load(Ordering::Relaxed));
         works
+    }
+
+    /// Counts what changed in what [`Works::unseen`] says, each change after it was made.
+    pub(crate) fn n_told(&self) -> u64 {
+        self.told.load(Ordering::Acquire)
     }
 
     fn all(&self) -> Vec<Arc<Work>> {
@@ -182,6 +191,7 @@ impl Works {
             standing: watch::Sender::new(Standing::Begun),
             is_stopped: AtomicBool::new(false),
             is_seen: AtomicBool::new(false),
+            told: self.told.clone(),
         });
         known.push(work.clone());
         let mut n_over = known.iter().filter(|w| w.standing.borrow().is_over()).count();
@@ -190,11 +200,13 @@ impl Works {
             n_over -= usize::from(goes);
             !goes
         });
+        self.told.fetch_add(1, Ordering::Release);
         Ok(Entered { work, is_new: true })
     }
 
     fn forget(&self, work: &Arc<Work>) {
         self.known.lock().unwrap_or_else(PoisonError::into_inner).retain(|w| !Arc::ptr_eq(w, work));
+        self.told.fetch_add(1, Ordering::Release);
     }
 }
 

@@ -24,7 +24,8 @@ impl Weeks {
             self.keep_missing_readings(monday)?;
         }
         let removed = self.store.remove_originals(before)?;
-        if removed != Removed::default() {
+        // What plans are made of stays but for uploads that count no more.
+        if removed.n_uploads > 0 {
             self.forget_remembered();
         }
         tracing::info!(job = "remove_old_originals", n_originals = removed.n_originals, n_uploads = removed.n_uploads);

@@ -36,6 +36,7 @@ mod overrule;
 mod overview;
 mod plan_week;
 mod record;
+mod remembered;
 mod repair;
 mod results;
 mod seatings;
@@ -68,6 +69,7 @@ pub use memo::Decided;
 pub use overrule::{Decision, Decisions, Effect, Figures};
 pub use overview::{Stage, WeekOverview};
 pub use plan_week::{Remade, WeekPlan, WeekWorkbook};
+pub use remembered::RecordsMark;
 pub use repair::KeptRepair;
 pub use results::{
     ChildToType, EntryFault, EntryHint, FormToType, GroupResults, KeptResults, ResultStanding, TypedResults, TypedRow,
@@ -88,6 +90,7 @@ use crate::error::{AppError, ErrorKind};
 use crate::knowledge::Knowledge;
 use crate::progress::{Step, Watcher, reach};
 use crate::setup::parse_school;
+use remembered::Remembered;
 use sheaf_core::roster::School;
 use sheaf_store::{Store, StoreError};
 use std::path::Path;
@@ -145,8 +148,8 @@ pub struct Weeks {
     setup: Arc<RwLock<Arc<SchoolSetup>>>,
     /// SHA-256 of the setup that was given at the start.
     given_sha256: String,
-    /// Plans made again lately, the latest last.
-    remembered: Arc<Mutex<Vec<Arc<WeekPlan>>>>,
+    /// Plans made again lately.
+    remembered: Arc<Remembered>,
     /// Who waits for the jobs of this handle.
     watcher: Option<Arc<dyn Watcher>>,
     /// Held while typed results are put in place of the last ones, which are read before.
@@ -222,16 +225,6 @@ impl Weeks {
     #[must_use]
     pub fn knowledge(&self) -> &Knowledge {
         &self.knowledge
-    }
-
-    /// Lets go of plans made again lately.
-    fn forget_remembered(&self) {
-        self.remembered.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clear();
-    }
-
-    /// Lets go of plans of this week and those after it, which alone look back on it.
-    fn forget_from(&self, week: Week) {
-        self.remembered.lock().unwrap_or_else(std::sync::PoisonError::into_inner).retain(|plan| plan.week < week);
     }
 
     /// Whether the records answer.

@@ -9,7 +9,7 @@
 use super::holds::{holds_from_json, with_holds};
 use super::plan_week::{published_json, tag_of};
 use super::repair::applied;
-use super::{Remade, SchoolSetup, Week, Weeks};
+use super::{Remade, SchoolSetup, Week, WeekPlan, Weeks};
 use crate::error::{AppError, ErrorKind};
 use serde::{Deserialize, Serialize};
 use sheaf_core::finding::Finding;
@@ -246,6 +246,7 @@ impl Weeks {
         change: impl FnOnce(&Plan, &mut Decisions) -> Result<(), AppError>,
     ) -> Result<(String, String), AppError> {
         let started = Instant::now();
+        let begun = self.round()?;
         let kept = self.kept(week)?;
         if tag_of(week, kept.revision) != tag {
             let what = "Somebody changed this plan since you looked at it; look at it again, then decide.";
@@ -265,7 +266,9 @@ impl Weeks {
         let store = self.store.telling(what, about);
         let revision = store.keep_overruled(week.monday(), kept.revision, &published, &decisions.to_json()?)?;
         tracing::info!(job, n_decisions = decisions.done.len(), duration_ms = started.elapsed().as_millis() as u64);
-        Ok((published, tag_of(week, revision)))
+        let new = WeekPlan { week, plan, tag: tag_of(week, revision), published, remade: Remade::Same };
+        let new = self.remember(begun, new);
+        Ok((new.published.clone(), new.tag.clone()))
     }
 
     /// The plan made again from what was kept, with these decisions, and with its repairs.

@@ -24,11 +24,8 @@ use sheaf_core::scores::{ResponseTable, Strangers};
 use sheaf_sheets::read::SourceFile;
 use sheaf_store::{FileKind, KeptPlan, NewPlan, StoredFile, Upload};
 use std::io::Cursor;
-use std::sync::{Arc, PoisonError};
+use std::sync::Arc;
 use std::time::Instant;
-
-/// Plans remembered at a time; a term's worth of looking back.
-const N_REMEMBERED: usize = 12;
 
 /// The most weeks looked back over.
 const MOST_WEEKS_BACK: usize = 26;
@@ -81,6 +78,7 @@ impl Weeks {
     /// meanwhile), or of the records; the last plan stays then.
     pub fn plan_week(&self, week: Week, seed: Option<u64>) -> Result<Arc<WeekPlan>, AppError> {
         let started = Instant::now();
+        let begun = self.round()?;
         let setup = self.setup();
         let mut uploads = self.store.uploads_of(week.monday())?;
         uploads.retain(|u| u.standing.counts());
@@ -128,7 +126,7 @@ impl Weeks {
             n_groups = plan.groups.len(),
             duration_ms = started.elapsed().as_millis() as u64,
         );
-        Ok(self.remember(WeekPlan { week, plan, tag: tag_of(week, revision), published, remade: Remade::Same }))
+        Ok(self.remember(begun, WeekPlan { week, plan, tag: tag_of(week, revision), published, remade: Remade::Same }))
     }
 
     /// The week's plan, made again from what was kept unless it is remembered.
@@ -136,6 +134,7 @@ impl Weeks {
     /// # Errors
     /// [`AppError`] of kind not found where the week has no plan, or of the records.
     pub fn plan(&self, week: Week) -> Result<Arc<WeekPlan>, AppError> {
+        let begun = self.round()?;
         let kept = self.kept(week)?;
         let tag = tag_of(week, kept.revision);
         if let Some(plan) = self.recall(&tag) {
@@ -143,7 +142,7 @@ impl Weeks {
         }
         let plan = applied(self.unrepaired(week, &kept)?, &kept.repairs)?;
         let remade = if published_json(&plan)? == kept.published { Remade::Same } else { Remade::Differs };
-        Ok(self.remember(WeekPlan { week, plan, tag, published: kept.published, remade }))
+        Ok(self.remember(begun, WeekPlan { week, plan, tag, published: kept.published, remade }))
     }
 
     /// The plan made again from what was kept, without its repairs.
@@ -289,22 +288,6 @@ impl Weeks {
             }
         }
         Ok(None)
-    }
-
-    fn recall(&self, tag: &str) -> Option<Arc<WeekPlan>> {
-        let remembered = self.remembered.lock().unwrap_or_else(PoisonError::into_inner);
-        remembered.iter().find(|p| p.tag == tag).cloned()
-    }
-
-    fn remember(&self, plan: WeekPlan) -> Arc<WeekPlan> {
-        let plan = Arc::new(plan);
-        let mut remembered = self.remembered.lock().unwrap_or_else(PoisonError::into_inner);
-        remembered.retain(|p| p.week != plan.week);
-        remembered.push(Arc::clone(&plan));
-        if remembered.len() > N_REMEMBERED {
-            remembered.remove(0);
-        }
-        plan
     }
 }
 

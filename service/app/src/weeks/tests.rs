@@ -98,7 +98,7 @@ fn a_kept_plan_is_made_again_the_same() {
     take_in(&weeks, QUIZ);
     let made = weeks.plan_week(week(), Some(7)).unwrap();
     assert!(!made.plan.groups.is_empty());
-    weeks.remembered.lock().unwrap().clear();
+    weeks.forget_remembered();
     let again = weeks.plan(week()).unwrap();
     assert_eq!((again.remade, &again.plan, &again.tag), (Remade::Same, &made.plan, &made.tag));
     assert_eq!(weeks.published_plan(week()).unwrap(), (made.published.clone(), made.tag.clone()));
@@ -200,7 +200,7 @@ fn attendance_stands_beside_the_reason_and_stays_as_it_was_planned() {
     );
     // What is noted later is for the next plan; what was handed out stays what it was.
     weeks.put_attendance(week(), &file("friday.csv", "id,Fri\n0004,absent\n")).unwrap();
-    weeks.remembered.lock().unwrap().clear();
+    weeks.forget_remembered();
     let again = weeks.plan(week()).unwrap();
     assert_eq!((again.remade, &again.plan), (Remade::Same, &planned.plan.plan));
     let next = weeks.plan_week(week(), None).unwrap();

@@ -115,7 +115,7 @@ fn a_week_is_planned_the_same_after_its_originals_are_gone() {
     let made = weeks.plan_week(week(), Some(3)).unwrap();
     let removed = weeks.remove_old_originals(week().monday().saturating_add(jiff::Span::new().weeks(41))).unwrap();
     assert_eq!(removed.n_originals, 1);
-    weeks.remembered.lock().unwrap().clear();
+    weeks.forget_remembered();
     let again = weeks.plan(week()).unwrap();
     assert_eq!((again.remade, &again.plan), (Remade::Same, &made.plan));
     let look = weeks.look_over(id).unwrap();
@@ -148,7 +148,7 @@ fn a_late_class_is_added_without_reshuffling_the_rest() {
             after.plan.students.iter().filter(|s| ids.contains(&&s.id)).map(|s| s.group).collect();
         assert_eq!(now.len(), 1, "{ids:?} were together");
     }
-    weeks.remembered.lock().unwrap().clear();
+    weeks.forget_remembered();
     assert_eq!(weeks.plan(week()).unwrap().remade, Remade::Same);
 }
 

@@ -39,6 +39,9 @@ const LEAD: Who = Who::Lead;
 const ALL: Who = Who::SignedIn;
 
 const TABLE: &[(&str, &str, Who)] = &[
+    ("GET", "/healthz", Who::Anyone),
+    ("GET", "/static/sheaf.css", Who::Anyone),
+    ("GET", "/static/sheaf.js", Who::Anyone),
     ("GET", "/", ALL),
     ("GET", "/score-sheets", LEAD),
     ("POST", "/score-sheets", LEAD),
@@ -112,9 +115,6 @@ const TABLE: &[(&str, &str, Who)] = &[
     ("POST", "/api/v1/weeks/{date}/attendance", LEAD),
     ("GET", "/api/v1/weeks/{date}/csv/{naming}/{file}", LEAD),
     ("GET", "/api/v1/weeks/{date}/workbook.xlsx", LEAD),
-    ("GET", "/healthz", Who::Anyone),
-    ("GET", "/static/sheaf.css", Who::Anyone),
-    ("GET", "/static/sheaf.js", Who::Anyone),
 ];
 
 /// Who may do this; `None` where there is no such route. What follows a `?` is no part of a path.

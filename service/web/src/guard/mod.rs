@@ -1,7 +1,7 @@
 //! The guard: looks at every request before any handler, static files too, and at every answer after.
 //!
-//! Order: over TLS, how fast requests come; Host, where the request comes from, size; token, or session and role. Then the handler, under a time limit. Then the headers that
-//! keep a browser safe, and one log line.
+//! Order: over TLS, how fast requests come; Host, where the request comes from, size; token, or session and role. Then what was answered before
+//! and is still so (`unchanged`), or the handler, under a time limit. Then the headers that keep a browser safe, and one log line.
 //! Keeps: 1. only the names of this machine and port are answered (`a_foreign_host_is_refused`)
 //!        2. another origin, another port included, cannot act (`a_neighbour_port_cannot_post`)
 //!        3. nothing but `/healthz` without the token (`without_the_token_there_is_nothing`)
@@ -16,11 +16,12 @@ mod rules;
 #[cfg(test)]
 pub(crate) use may::routes;
 pub(crate) use may::{methods_of, who_may};
-pub(crate) use rules::{MAX_BODY_BYTES, cookie_name};
+pub(crate) use rules::{MAX_BODY_BYTES, Names};
 
 use crate::door::{Accounts, Door, whom};
 use crate::problem::{self, PROBLEM_JSON};
 use crate::service::{House, Person, Service, aside};
+use crate::unchanged::{Asked, Route};
 use actix_web::body::{BodySize, BoxBody, MessageBody};
 use actix_web::cookie::{Cookie, SameSite};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
@@ -52,11 +53,16 @@ pub(crate) async fn guard(
     tracing::info!(
         method = method.as_str(),
         // The pattern, not the path: a path can hold what a person typed.
-        route = response.request().match_pattern().as_deref().unwrap_or("none"),
+        route = route_of(&response).as_deref().unwrap_or("none"),
         status = response.status().as_u16(),
         duration_ms = started.elapsed().as_millis() as u64,
     );
     Ok(response)
+}
+
+fn route_of(response: &ServiceResponse<BoxBody>) -> Option<Arc<str>> {
+    let known = response.request().extensions().get::<Route>().map(|route| route.0.clone());
+    known.or_else(|| response.request().match_pattern().map(Arc::from))
 }
 
 async fn decide(
@@ -77,8 +83,7 @@ async fn decide(
         Verdict::Open => pass(request, next).await,
         Verdict::Pass(actor) => {
             let person = Person { actor, role: Role::Interventionist };
-            request.extensions_mut().insert(Service::of(house, person));
-            pass(request, next).await
+            answer_for(request, next, Service::of(house, person)).await
         }
         Verdict::AskSession(who) => by_session(request, next, house, who).await,
     }
@@ -109,10 +114,7 @@ async fn by_session(
             let answer = problem::no_route(request.path(), &methods_of(request.match_info().as_str()));
             Ok(request.into_response(answer))
         }
-        Some(who) if who.has(service.person.role) => {
-            request.extensions_mut().insert(service);
-            pass(request, next).await
-        }
+        Some(who) if who.has(service.person.role) => answer_for(request, next, service).await,
         Some(_) => {
             let answer = problem::role_may_not(request.path());
             Ok(request.into_response(answer))
@@ -124,7 +126,7 @@ async fn by_session(
 /// command line meanwhile, has no session any more, and another role counts at once.
 async fn person_of(request: &ServiceRequest, house: &Arc<House>) -> Result<Option<Person>, AppError> {
     let Door::Accounts(accounts) = &house.door else { return Ok(None) };
-    let Some(cookie) = request.request().cookie(&cookie_name(house)) else { return Ok(None) };
+    let Some(cookie) = request.request().cookie(house.names.cookie()) else { return Ok(None) };
     let Some(holder) = accounts.sessions().of(cookie.value(), accounts.now()) else { return Ok(None) };
     let (weeks, name) = (house.weeks.clone(), holder.name.clone());
     let account = aside(move || weeks.account(&name)).await?;
@@ -144,6 +146,34 @@ fn to_the_door(request: ServiceRequest) -> ServiceResponse<BoxBody> {
         problem::not_signed_in(request.path())
     };
     request.into_response(answer)
+}
+
+/// As it was answered before, where nothing changed since; else by its handler.
+async fn answer_for(
+    request: ServiceRequest,
+    next: Next<impl MessageBody + 'static>,
+    service: Service,
+) -> Result<ServiceResponse<BoxBody>, Error> {
+    let house = service.house.clone();
+    let Some(asked) = Asked::of(&request, &service) else {
+        request.extensions_mut().insert(service);
+        return pass(request, next).await;
+    };
+    let mut known = house.unchanged.answer(&asked);
+    let mut turn = None;
+    if known.is_none() {
+        turn = house.unchanged.turn(&asked).await;
+        known = house.unchanged.answer(&asked);
+    }
+    if let Some((answer, route)) = known {
+        request.extensions_mut().insert(route);
+        return Ok(request.into_response(answer));
+    }
+    request.extensions_mut().insert(service);
+    let response = pass(request, next).await?;
+    let response = house.unchanged.keep(asked, &house, response);
+    drop(turn);
+    Ok(response)
 }
 
 async fn pass(
@@ -175,7 +205,7 @@ fn let_in(request: ServiceRequest, house: &House) -> ServiceResponse<BoxBody> {
 
 /// The cookie that lets a browser in: for our pages alone, and not for script.
 pub(crate) fn cookie(house: &House, value: String) -> Cookie<'static> {
-    Cookie::build(cookie_name(house), value)
+    Cookie::build(house.names.cookie().to_owned(), value)
         .path("/")
         .http_only(true)
         .secure(matches!(house.door, Door::Accounts(_)))

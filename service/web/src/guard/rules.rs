@@ -12,6 +12,7 @@ use actix_web::HttpRequest;
 use actix_web::http::header::{AUTHORIZATION, CONTENT_LENGTH, HOST, HeaderName, ORIGIN};
 use actix_web::http::{Method, StatusCode};
 use sheaf_app::weeks::Actor;
+use std::borrow::Cow;
 
 /// Largest body, bytes: 50 MiB of files and a little for the form around them.
 pub(crate) const MAX_BODY_BYTES: usize = 51 * 1024 * 1024;
@@ -33,11 +34,11 @@ pub(super) enum Verdict {
 
 /// Judges a request by its head.
 pub(super) fn judge(request: &HttpRequest, house: &House) -> Verdict {
-    let names = Names::of(house);
-    if !is_for_us(request, &names) {
+    let names = &house.names;
+    if !is_for_us(request, names) {
         return Verdict::Refuse(StatusCode::MISDIRECTED_REQUEST);
     }
-    let from = where_from(request, &names);
+    let from = where_from(request, names);
     if from == From::Elsewhere {
         return Verdict::Refuse(StatusCode::FORBIDDEN);
     }
@@ -67,30 +68,34 @@ pub(super) fn judge(request: &HttpRequest, house: &House) -> Verdict {
     }
 }
 
-/// Name of the cookie; cookies do not know ports, so the name does. Over TLS the prefix has the browser take it from this very host and over
-/// TLS alone (RFC 6265bis, section 4.1.3.2).
-pub(crate) fn cookie_name(house: &House) -> String {
-    match house.door {
-        Door::Launch(_) => format!("sheaf-{}", house.port),
-        Door::Accounts(_) => format!("__Host-sheaf-{}", house.port),
-    }
-}
-
-/// Under which names and how the service is reached.
-struct Names {
+/// Under which names and how the service is reached, and what its cookie is called.
+#[derive(Debug)]
+pub(crate) struct Names {
     scheme: &'static str,
     authorities: Vec<String>,
+    cookie: String,
 }
 
 impl Names {
-    fn of(house: &House) -> Self {
-        match &house.door {
+    /// For a door on this port. Cookies do not know ports, so their name does. Over TLS the prefix has the browser take it from this very host
+    /// and over TLS alone (RFC 6265bis, section 4.1.3.2).
+    pub(crate) fn of(door: &Door, port: u16) -> Self {
+        match door {
             Door::Launch(_) => {
-                let of_this_machine = ["127.0.0.1", "localhost", "[::1]"].map(|name| format!("{name}:{}", house.port));
-                Names { scheme: "http", authorities: of_this_machine.into() }
+                let of_this_machine = ["127.0.0.1", "localhost", "[::1]"].map(|name| format!("{name}:{port}"));
+                Names { scheme: "http", authorities: of_this_machine.into(), cookie: format!("sheaf-{port}") }
             }
-            Door::Accounts(accounts) => Names { scheme: "https", authorities: accounts.authorities.clone() },
+            Door::Accounts(accounts) => Names {
+                scheme: "https",
+                authorities: accounts.authorities.clone(),
+                cookie: format!("__Host-sheaf-{port}"),
+            },
         }
+    }
+
+    /// Name of the cookie.
+    pub(crate) fn cookie(&self) -> &str {
+        &self.cookie
     }
 
     fn has(&self, name: &str) -> bool {
@@ -131,7 +136,7 @@ fn where_from(request: &HttpRequest, names: &Names) -> From {
     let origin = text_of(request, ORIGIN).filter(|_| !is_hidden);
     if let Some(origin) = &origin {
         let scheme = names.scheme;
-        let is_ours = names.authorities.iter().any(|a| *origin == format!("{scheme}://{a}"));
+        let is_ours = names.authorities.iter().any(|a| **origin == format!("{scheme}://{a}"));
         let host = text_of(request, HOST).unwrap_or_default();
         if !is_ours || !origin.eq_ignore_ascii_case(&format!("{scheme}://{host}")) {
             return From::Elsewhere;
@@ -164,7 +169,7 @@ fn token_in(request: &HttpRequest, house: &House) -> Token {
     if let Some(given) = bearer.as_deref().and_then(|b| b.strip_prefix("Bearer ")) {
         return if token.is(given.trim()) { Token::Bearer } else { Token::None };
     }
-    if request.cookie(&cookie_name(house)).is_some_and(|c| token.is(c.value())) {
+    if request.cookie(house.names.cookie()).is_some_and(|c| token.is(c.value())) {
         return Token::Cookie;
     }
     let key = request.query_string().split('&').find_map(|pair| pair.strip_prefix("key="));
@@ -172,6 +177,6 @@ fn token_in(request: &HttpRequest, house: &House) -> Token {
     if opens { Token::Address } else { Token::None }
 }
 
-fn text_of(request: &HttpRequest, name: HeaderName) -> Option<String> {
-    request.headers().get(name).map(|v| String::from_utf8_lossy(v.as_bytes()).into_owned())
+fn text_of(request: &HttpRequest, name: HeaderName) -> Option<Cow<'_, str>> {
+    request.headers().get(name).map(|v| String::from_utf8_lossy(v.as_bytes()))
 }

@@ -8,7 +8,7 @@
 
 use super::{Frame, PageAnswer, html_with, render, see_other};
 use crate::door::{Accounts, Door, Holder, whom};
-use crate::guard::{cookie, cookie_name};
+use crate::guard::cookie;
 use crate::problem::{PageError, refusal};
 use crate::service::{House, Service, aside, run};
 use actix_web::cookie::Cookie;
@@ -54,7 +54,7 @@ pub(crate) async fn sign_in(house: web::Data<House>, request: HttpRequest, form:
             let weeks = house.weeks.clone();
             let holder = Holder::from(&person);
             aside(move || weeks.note_sign(&person.name, Change::SignedIn)).await?;
-            if let Some(before) = request.cookie(&cookie_name(&house)) {
+            if let Some(before) = request.cookie(house.names.cookie()) {
                 accounts.sessions().end(before.value());
             }
             let token = accounts.sessions().open(holder, accounts.now())?;
@@ -75,7 +75,7 @@ pub(crate) async fn sign_in(house: web::Data<House>, request: HttpRequest, form:
 /// Ends the session.
 pub(crate) async fn sign_out(house: web::Data<House>, service: Service, request: HttpRequest) -> PageAnswer {
     let Door::Accounts(accounts) = &house.door else { return Ok(refusal("/sign-out", StatusCode::NOT_FOUND)) };
-    if let Some(cookie) = request.cookie(&cookie_name(&house)) {
+    if let Some(cookie) = request.cookie(house.names.cookie()) {
         accounts.sessions().end(cookie.value());
     }
     if let Some(name) = service.person.account().map(str::to_owned) {
