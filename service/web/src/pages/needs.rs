@@ -2,15 +2,15 @@
 //!
 //! In:  the plan, a group, one of its members. Out: a [`Cell`] for each skill that anybody in the group was asked, in the plan's order, so
 //! that the strips of a group stand cell under cell. Dense lines: a need. Dots: near the cut. Nothing with a broken edge: too few items
-//! to say. Nothing with a tick: holds. Keeps: each state has a look and words of its own (`no_two_states_look_alike`).
+//! to say. Nothing with a tick: holds. Keeps: each state has a look and words of its own (`no_two_states_look_alike`),
+//! drawn once a page (`every_pattern_and_hole_is_drawn_once`).
 //! Not here: patterns (`templates/hatches.html`), what a state means (`sheaf-core`).
 
 use super::text;
 use sheaf_core::plan::{Group, Plan, SkillReport, SkillState, StudentReport};
 
-/// Width of a cell's drawing, and of one character of its text, in its own units.
-const WIDTH: usize = 60;
-const LETTER: usize = 7;
+/// Shortest and longest text that paper is cut out for, characters.
+const HOLES: (usize, usize) = (3, 7);
 /// Longest text that needs no squeezing, characters.
 const LONGEST: usize = 7;
 
@@ -23,9 +23,8 @@ pub(super) struct Cell {
     /// All of it in words.
     pub(super) words: String,
     pub(super) is_target: bool,
-    /// Where the paper under the text begins, and how wide it is.
-    pub(super) hole_x: usize,
-    pub(super) hole_width: usize,
+    /// For how many characters the pattern is left out under the text; `None` where there is no pattern.
+    pub(super) hole: Option<usize>,
     /// Whether the text is longer than the cell has room for, and is drawn narrower.
     pub(super) is_squeezed: bool,
 }
@@ -33,16 +32,15 @@ pub(super) struct Cell {
 /// How a state looks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Look {
-    /// Id of the pattern that fills the cell; empty where nothing does.
-    pub(super) pattern: &'static str,
-    /// Class of its edge.
-    pub(super) edge: &'static str,
+    /// The drawing is `cell-` and this.
+    pub(super) name: &'static str,
+    is_hatched: bool,
     /// After the counts.
     pub(super) sign: &'static str,
     pub(super) words: &'static str,
 }
 
-const NOT_ASKED: Look = Look { pattern: "", edge: "edge-none", sign: "", words: "not asked" };
+const NOT_ASKED: Look = Look { name: "none", is_hatched: false, sign: "", words: "not asked" };
 
 /// In the order of the legend.
 const STATES: [SkillState; 6] = [
@@ -55,15 +53,15 @@ const STATES: [SkillState; 6] = [
 ];
 
 fn look(state: SkillState) -> Look {
-    let (pattern, edge, sign, words) = match state {
-        SkillState::NotYet => ("need-not", "edge-full", "", "not yet"),
-        SkillState::Lost => ("need-lost", "edge-full", "", "met before, now not"),
-        SkillState::Close => ("need-close", "edge-full", "", "near the cut"),
-        SkillState::NotEnough => ("", "edge-open", "?", "too few items to say"),
-        SkillState::MetOnce => ("", "edge-thin", "✓", "met once"),
-        SkillState::Confirmed => ("", "edge-thin", "✓✓", "holds, confirmed"),
+    let (name, is_hatched, sign, words) = match state {
+        SkillState::NotYet => ("not", true, "", "not yet"),
+        SkillState::Lost => ("lost", true, "", "met before, now not"),
+        SkillState::Close => ("close", true, "", "near the cut"),
+        SkillState::NotEnough => ("open", false, "?", "too few items to say"),
+        SkillState::MetOnce => ("met", false, "✓", "met once"),
+        SkillState::Confirmed => ("met", false, "✓✓", "holds, confirmed"),
     };
-    Look { pattern, edge, sign, words }
+    Look { name, is_hatched, sign, words }
 }
 
 /// Each state with an empty cell, for the legend.
@@ -86,16 +84,15 @@ fn cell(plan: &Plan, group: &Group, student: &StudentReport, skill_idx: usize) -
     let look = report.map_or(NOT_ASKED, |r| look(r.state));
     let counts = report.map_or_else(|| "–".to_owned(), |r| format!("{} {}", counts_of(r), look.sign).trim().to_owned());
     let is_target = skill.code == group.target_skill;
-    let hole_width = (LETTER * (counts.chars().count() + 1)).min(WIDTH - 8);
+    let length = counts.chars().count();
     Some(Cell {
         skill: skill.code.to_string(),
         words: words(skill, report, look, is_target),
         look,
-        is_squeezed: counts.chars().count() > LONGEST,
+        is_squeezed: length > LONGEST,
+        hole: look.is_hatched.then(|| length.clamp(HOLES.0, HOLES.1)),
         counts,
         is_target,
-        hole_x: (WIDTH - hole_width) / 2,
-        hole_width,
     })
 }
 
@@ -123,12 +120,24 @@ mod tests {
         assert_eq!(looks.len(), 7);
         let drawn = include_str!("../../templates/hatches.html");
         for (at, look) in looks.iter().enumerate() {
-            let is_drawn = look.pattern.is_empty() || drawn.contains(&format!("id=\"{}\"", look.pattern));
-            assert!(is_drawn, "{}", look.pattern);
+            let tag = drawn.split_once(&format!("<rect id=\"cell-{}\"", look.name)).unwrap().1.lines().next().unwrap();
+            assert_eq!(tag.contains("url(#need-"), look.is_hatched, "{tag}");
             for other in &looks[at + 1..] {
-                assert_ne!((look.pattern, look.edge, look.sign), (other.pattern, other.edge, other.sign));
+                assert_ne!((look.name, look.sign), (other.name, other.sign));
                 assert_ne!(look.words, other.words);
             }
+        }
+    }
+
+    #[test]
+    fn every_pattern_and_hole_is_drawn_once() {
+        let drawn = include_str!("../../templates/hatches.html");
+        for n in HOLES.0..=HOLES.1 {
+            assert_eq!(drawn.matches(&format!("id=\"hole-{n}\"")).count(), 1, "{n}");
+        }
+        for name in ["need-not", "need-lost", "need-close"] {
+            assert_eq!(drawn.matches(&format!("<pattern id=\"{name}\"")).count(), 1, "{name}");
+            assert_eq!(drawn.matches(&format!("url(#{name})")).count(), 1, "{name}");
         }
     }
 }
