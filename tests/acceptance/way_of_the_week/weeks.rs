@@ -93,17 +93,16 @@ async fn moves_a_child(person: &mut Person) {
     assert_eq!(person.n(&format!("#{to} #m-{MOVED}")).await, 1);
 }
 
-/// A teacher is out on Tuesday: two choices and one press.
+/// A teacher is out on Tuesday: a meeting of theirs is opened, and a button pressed.
 async fn repairs_a_day(person: &mut Person) {
     person.goes(".actions a.button", "Rotation").await;
     assert_eq!(person.n("#changes div").await, 0);
-    let who = "#who optgroup[label=Staff] option:nth-of-type(2)";
-    let name = person.reads(who).await;
+    let meeting = "td:nth-of-type(2) details:has(form)";
+    let name = person.stands_in(&format!("{meeting} input[name=who]")).await;
     person.steps();
-    person.ticks(who).await;
-    person.chooses("#when", "Tue").await;
-    person.goes("form[action$='/repair'] button", "Rotation").await;
-    assert_eq!(person.steps(), 3, "who, when, and the button");
+    person.ticks(&format!("{meeting} summary")).await;
+    person.goes(&format!("{meeting} button[value=Tue]"), "Rotation").await;
+    assert_eq!(person.steps(), 2, "the meeting, and the button");
     let changes = person.reads("#changes").await;
     assert!(changes.contains(&name) && changes.contains("Tuesday"), "{changes}");
 }

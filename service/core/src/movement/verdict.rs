@@ -120,7 +120,13 @@ pub fn judge(weeks: &[Option<SkillWeek>], cut: f64, catalogue: &ErrorCatalogue) 
     let changed_idea = changed_idea(&known);
     Judged {
         verdict,
-        reason: run.reason(verdict, cut, changed_idea.as_ref(), catalogue),
+        reason: run.reason(
+            verdict,
+            known.iter().rfind(|w| w.n_items > 0).copied(),
+            cut,
+            changed_idea.as_ref(),
+            catalogue,
+        ),
         changed_idea,
         has_gained: has_gained(&known),
         n_weeks: run.n_weeks,
@@ -177,6 +183,11 @@ impl Answers {
         self.possible += week.points_possible;
     }
 
+    fn words(&self) -> String {
+        let items = if self.n_items == 1 { "1 item".to_owned() } else { format!("{} items", self.n_items) };
+        format!("{} of {} points on {items}", counted(self.points), counted(self.possible))
+    }
+
     /// Whether the interval of the share reaches up to the cut.
     fn reaches(&self, cut: f64, level: f64) -> bool {
         jeffreys_reaches(self.points, self.possible, level, cut)
@@ -203,7 +214,15 @@ impl Run {
         run
     }
 
-    fn reason(&self, verdict: Verdict, cut: f64, changed: Option<&ChangedIdea>, catalogue: &ErrorCatalogue) -> String {
+    /// Met and lost rest on the week that asked last, so its counts stand there; the others on all that the run counts.
+    fn reason(
+        &self,
+        verdict: Verdict,
+        asked_last: Option<&SkillWeek>,
+        cut: f64,
+        changed: Option<&ChangedIdea>,
+        catalogue: &ErrorCatalogue,
+    ) -> String {
         let weeks = if self.n_weeks == 1 { "1 week".to_owned() } else { format!("{} weeks", self.n_weeks) };
         let minutes = if self.time.minutes_planned > 0 {
             format!("{} of {} minutes", self.time.minutes_received, self.time.minutes_planned)
@@ -212,14 +231,15 @@ impl Run {
         } else {
             "time not noted".to_owned()
         };
-        let Answers { n_items, points, possible } = self.answers;
-        let items = if n_items == 1 { "1 item".to_owned() } else { format!("{n_items} items") };
-        let counts = format!(
-            "target for {weeks}; lately {minutes}, {} of {} points on {items} (cut {:.0} %)",
-            counted(points),
-            counted(possible),
-            cut * 100.0
-        );
+        let cut = format!("cut {:.0} %", cut * 100.0);
+        let counts = match (verdict, asked_last) {
+            (Verdict::Met | Verdict::Lost, Some(week)) => {
+                let mut last = Answers::default();
+                last.add(week);
+                format!("{} when last asked ({cut}); target for {weeks}, lately {minutes}", last.words())
+            }
+            _ => format!("target for {weeks}; lately {minutes}, {} ({cut})", self.answers.words()),
+        };
         let says = match verdict {
             Verdict::Met => "Met",
             Verdict::Close => "Close to the cut",
@@ -353,6 +373,13 @@ mod tests {
             weeks[2].as_mut().unwrap().state = Some(state);
             assert_eq!(verdict(&weeks), expect);
         }
+        let mut met = [week(0.0, 9, 90), week(4.0, 5, 60)];
+        met[1].as_mut().unwrap().state = Some(SkillState::MetOnce);
+        let counted = |weeks: &[Option<SkillWeek>]| judge(weeks, 0.8, &ErrorCatalogue::default()).reason;
+        assert_eq!(
+            counted(&met),
+            "Met: 4 of 5 points on 5 items when last asked (cut 80 %); target for 2 weeks, lately 150 of 180 minutes."
+        );
         let mut guessed = near;
         guessed[2].as_mut().unwrap().looks_guessed = true;
         assert_eq!(verdict(&guessed), Verdict::NotEnough);

@@ -42,9 +42,13 @@ fn day_or_nothing() -> RefOr<Schema> {
     path = "/api/v1/movement",
     operation_id = "movement",
     tag = "movement",
-    params(Asked),
+    params(
+        Asked,
+        ("If-None-Match" = Option<String>, Header, description = "The `ETag` of an answer that is at hand: if it still is the answer, there is no body (304)", example = "\"0f1e2d3c4b5a69788796a5b4\""),
+    ),
     responses(
-        (status = 200, description = "The planned weeks together", body = Movement),
+        (status = 200, description = "The planned weeks together", body = Movement, headers(("ETag" = String, description = "Changes with the answer"))),
+        (status = 304, description = "The answer is still the one that bears the tag of If-None-Match"),
         (status = 400, description = "A parameter that the call does not take, or one twice", body = Problem, content_type = "application/problem+json"),
         (status = 404, description = "No week of these is planned", body = Problem, content_type = "application/problem+json"),
         (status = 422, description = "Not a date, or the first week after the last", body = Problem, content_type = "application/problem+json"),

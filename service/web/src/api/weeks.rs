@@ -66,9 +66,13 @@ pub(crate) async fn make(service: Service, path: web::Path<String>, asked: web::
     path = "/api/v1/weeks/{date}/plan",
     operation_id = "plan",
     tag = "weeks",
-    params(OfWeek),
+    params(
+        OfWeek,
+        ("If-None-Match" = Option<String>, Header, description = "The `ETag` of an answer that is at hand: if it still is the answer, there is no body (304)", example = "\"2026-02-02.1\""),
+    ),
     responses(
         (status = 200, description = "The plan", body = Plan, headers(("ETag" = String, description = "Changes with each plan of the week"))),
+        (status = 304, description = "The plan is still the one that bears the tag of If-None-Match"),
         (status = 404, description = "The week has no plan", body = Problem, content_type = "application/problem+json"),
         (status = 422, description = "Not a date", body = Problem, content_type = "application/problem+json"),
     )

@@ -33,6 +33,16 @@ struct Meeting {
     change: String,
     /// Why here and now, and what else was possible.
     why: String,
+    /// The adult who may be out, where one is there.
+    out: Option<OutHere>,
+}
+
+/// What is sent when the adult of a meeting is out.
+struct OutHere {
+    adult: String,
+    /// As it is sent, and as it is said.
+    day: (&'static str, &'static str),
+    block: String,
 }
 
 /// What was changed because somebody was out.
@@ -208,11 +218,15 @@ fn lost(plan: &Plan, day: Day, (start, end): (Minutes, Minutes)) -> impl Iterato
         missing: String::new(),
         change: "does not meet".to_owned(),
         why: String::new(),
+        out: None,
     })
 }
 
 fn meeting(plan: &Plan, naming: &Naming, session: &Session) -> Meeting {
     let school = &plan.timetable.school;
+    let day = session.time.day;
+    let out =
+        |adult: &String| OutHere { adult: adult.clone(), day: (day.short(), day.long()), block: session.block.clone() };
     Meeting {
         badge: badge(&session.group),
         who: who(session, school),
@@ -221,6 +235,7 @@ fn meeting(plan: &Plan, naming: &Naming, session: &Session) -> Meeting {
         missing: missing(plan, naming, session),
         change: naming.sentence(&plan.change_of(session).unwrap_or_default()),
         why: naming.sentence(&explain(school, &plan.timetable.groups, &plan.rotation, session)),
+        out: session.staff.as_ref().map(out),
     }
 }
 
