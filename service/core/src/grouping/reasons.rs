@@ -9,7 +9,7 @@ use super::pools::Pool;
 use super::seating::{SeatedGroup, Seating};
 use crate::finding::Finding;
 use crate::numeric::mean_silhouette;
-use crate::plan::{Group, PatternReport, Quality, StudentReport, Unplaced, UnplacedKind};
+use crate::plan::{Group, PatternReport, Quality, SkillState, StudentReport, Unplaced, UnplacedKind};
 use crate::profile::{ErrorCatalogue, IdeaSureness, PatternCount, Profiles};
 use crate::scores::ResponseTable;
 use std::cmp::{Ordering, Reverse};
@@ -279,7 +279,11 @@ impl Teller<'_> {
                 plain(r.points_possible),
                 skill.code,
                 skill.name,
-                if r.is_lacked() { "" } else { ", which this student seems to hold" }
+                match (r.is_lacked(), r.state) {
+                    (true, _) => "",
+                    (false, SkillState::NotEnough) => ", which this student may hold, on too few items to say",
+                    (false, _) => ", which this student seems to hold",
+                }
             )),
             None => parts.push(format!("{} was not measured for this student", skill.code)),
         }
