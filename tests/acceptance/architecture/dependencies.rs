@@ -25,7 +25,7 @@ const LIBRARY_HOMES: [(&str, &[&str]); 8] = [
     ("calamine", &["sheaf-sheets", "sheaf-tests"]),
     ("rust_xlsxwriter", &["sheaf-sheets", "sheaf-tests"]),
     ("rusqlite", &["sheaf-store"]),
-    ("actix", &["sheaf-web"]),
+    ("actix", &["sheaf-web", "sheaf-tests"]),
     ("askama", &["sheaf-web"]),
     ("utoipa", &["sheaf-web"]),
     ("thirtyfour", &["sheaf-tests"]),

@@ -1,4 +1,6 @@
-//! A bare actix-web that says one thing: what the service's throughput stands beside. A process of its own, as the service is.
+//! A bare actix-web that says one thing: what the service's throughput stands beside.
+//!
+//! In:  the hidden word that starts it. Out: its port on stdout, then answers until its starter drops it. Not here: any code of the service.
 
 use actix_web::{App, HttpServer, web};
 use std::io::{BufRead, BufReader};

@@ -1,4 +1,6 @@
 //! The service in a process of its own, asked over a plain socket so that little time is the asker's.
+//!
+//! In:  its program and arguments. Out: answers, and the memory that it holds. It ends with its value. Not here: what is measured (`main`).
 
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::TcpStream;
