@@ -134,7 +134,7 @@ fn id_in(answer: Response) -> reqwest::Result<String> {
 
 fn revision(answer: &Response) -> u64 {
     let tag = answer.headers()["etag"].to_str().unwrap().trim_matches('"');
-    tag.rsplit('.').next().unwrap().parse().unwrap()
+    tag.split(['.', '-']).nth(3).unwrap().parse().unwrap()
 }
 
 /// Hands in, plans and moves children, round after round, until the service is gone; tells what was answered.

@@ -185,11 +185,13 @@ pub(crate) fn scrub(connection: &Connection) -> Result<(), StoreError> {
     Ok(())
 }
 
-/// A second connection that looks at the version alone and never waits.
+/// A second connection that looks at the version alone and never waits. It may write so that whichever connection closes last can merge the
+/// write-ahead log; that it does not is said to it.
 fn watching(path: &Path) -> rusqlite::Result<Connection> {
     let connection =
-        Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
+        Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
     connection.busy_timeout(Duration::ZERO)?;
+    connection.pragma_update(None, "query_only", true)?;
     Ok(connection)
 }
 
@@ -251,6 +253,18 @@ mod tests {
         Connection::open(&path).unwrap().execute_batch("CREATE TABLE theirs (a)").unwrap();
         let error = Store::open(&path).unwrap_err().to_string();
         assert!(error.contains("another program"), "{error}");
+    }
+
+    #[test]
+    fn nothing_stays_beside_the_file_when_it_is_closed() {
+        let folder = tempfile::tempdir().unwrap();
+        let store = Store::open(&folder.path().join("records.db")).unwrap();
+        let before = store.mark_at_once().unwrap();
+        store.lock().execute("CREATE TABLE more (a)", ()).unwrap();
+        assert_ne!(store.mark_at_once().unwrap(), before);
+        drop(store);
+        let names = std::fs::read_dir(folder.path()).unwrap().map(|entry| entry.unwrap().file_name());
+        assert_eq!(names.collect::<Vec<_>>(), ["records.db"]);
     }
 
     #[test]

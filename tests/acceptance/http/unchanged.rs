@@ -110,3 +110,36 @@ fn what_stayed_for_one_person_is_not_given_to_another() {
     assert_eq!(door.get(&all, GROUPS).status, 200);
     assert_eq!(door.get(&coach, GROUPS).status, 403);
 }
+
+/// Forgetting a child leaves the plan's revision, on which decisions are made, and changes its text.
+#[test]
+fn a_plan_without_a_forgotten_child_is_not_the_same() {
+    let served = Served::demo();
+    let plan = "/api/v1/weeks/2026-02-02/plan";
+    let (version, before) = look(&served, plan);
+    assert!(is_same(&served, plan, &version) && before.contains("\"0004\""));
+    let forgotten = served.script("DELETE", "/api/v1/students/0004").send().unwrap();
+    assert_eq!(forgotten.status(), StatusCode::OK);
+    assert!(!is_same(&served, plan, &version));
+    let (after, text) = look(&served, plan);
+    let revision = |tag: &str| tag.rsplit_once('-').unwrap().0.to_owned();
+    assert_eq!(revision(&version), revision(&after));
+    assert!(after != version && !text.contains("\"0004\""));
+}
+
+#[test]
+fn every_whole_answer_has_its_tag_at_once() {
+    let served = Served::demo();
+    // It notes what it works out when it is asked first, which is a change too.
+    let movement = "/api/v1/movement";
+    let (version, _) = look(&served, movement);
+    assert!(!version.is_empty() && is_same(&served, movement, &version));
+    // What a browser may keep stays what it may keep.
+    let css = |tag: &str| {
+        served.with_cookie("GET", "/static/sheaf.css").header("if-none-match", tag.to_owned()).send().unwrap()
+    };
+    let whole = css("\"none\"");
+    let again = css(&tag(&whole).unwrap());
+    assert_eq!((whole.status(), again.status()), (StatusCode::OK, StatusCode::NOT_MODIFIED));
+    assert_eq!(whole.headers()["cache-control"], again.headers()["cache-control"]);
+}

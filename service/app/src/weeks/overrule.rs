@@ -7,7 +7,7 @@
 //! Not here: what a decision does to seats (`sheaf-core`), who may decide (`sheaf-web`).
 
 use super::holds::{holds_from_json, with_holds};
-use super::plan_week::{published_json, tag_of};
+use super::plan_week::{is_tag_of, published_json, tag_of};
 use super::repair::applied;
 use super::{Remade, SchoolSetup, Week, WeekPlan, Weeks};
 use crate::error::{AppError, ErrorKind};
@@ -248,7 +248,7 @@ impl Weeks {
         let started = Instant::now();
         let begun = self.round()?;
         let kept = self.kept(week)?;
-        if tag_of(week, kept.revision) != tag {
+        if !is_tag_of(tag, week, kept.revision) {
             let what = "Somebody changed this plan since you looked at it; look at it again, then decide.";
             return Err(AppError::new(ErrorKind::Stale, "plan-changed", what));
         }
@@ -267,7 +267,7 @@ impl Weeks {
         let revision = store.keep_overruled(week.monday(), kept.revision, &published, &decisions.to_json()?)?;
         tracing::info!(job, n_decisions = decisions.done.len(), duration_ms = started.elapsed().as_millis() as u64);
         let new = WeekPlan { week, plan, tag: tag_of(week, revision), published, remade: Remade::Same };
-        let new = self.remember(begun, new);
+        let new = self.remember_new(begun, new);
         Ok((new.published.clone(), new.tag.clone()))
     }
 

@@ -126,7 +126,8 @@ impl Weeks {
             n_groups = plan.groups.len(),
             duration_ms = started.elapsed().as_millis() as u64,
         );
-        Ok(self.remember(begun, WeekPlan { week, plan, tag: tag_of(week, revision), published, remade: Remade::Same }))
+        Ok(self
+            .remember_new(begun, WeekPlan { week, plan, tag: tag_of(week, revision), published, remade: Remade::Same }))
     }
 
     /// The week's plan, made again from what was kept unless it is remembered.
@@ -301,6 +302,13 @@ fn stamp(table: &mut ResponseTable, week: Week) {
 
 pub(super) fn tag_of(week: Week, revision: i64) -> String {
     format!("\"{week}.{revision}\"")
+}
+
+/// Whether a tag names this plan: by its revision alone, or with what a caller put after it to tell texts of one revision apart.
+pub(super) fn is_tag_of(tag: &str, week: Week, revision: i64) -> bool {
+    let own = tag_of(week, revision);
+    let more = own.strip_suffix('"').and_then(|open| tag.strip_prefix(open));
+    tag == own || more.is_some_and(|more| more.starts_with('-'))
 }
 
 pub(super) fn published_json(plan: &Plan) -> Result<String, AppError> {

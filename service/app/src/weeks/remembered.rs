@@ -3,6 +3,7 @@
 //! In:  the records and what was forgotten of them. Out: a plan that is remembered, a mark that says whether anything changed.
 //! Keeps: 1. a plan that was begun before something was forgotten is not remembered after (`what_was_begun_before_is_not_remembered_after`)
 //!        2. what another program changes lets go of all plans (`another_program_lets_go_of_all_plans`)
+//!        3. a new plan of a week lets go of the plans of later weeks, which look back on it (`a_new_plan_lets_go_of_later_weeks`)
 //! Not here: making a plan again (`plan_week`).
 
 use super::{Week, WeekPlan, Weeks};
@@ -90,6 +91,17 @@ impl Weeks {
         self.remembered.lock().plans.iter().find(|plan| plan.tag == tag).cloned()
     }
 
+    /// The same for a plan that takes the place of another: the plans of later weeks look back on it, so they are let go, and those that are
+    /// being made are not remembered.
+    pub(super) fn remember_new(&self, begun: Round, plan: WeekPlan) -> Arc<WeekPlan> {
+        let mut remembered = self.remembered.lock();
+        let is_in_time = remembered.round == begun.0;
+        remembered.forget(|other| other.week < plan.week);
+        let now = Round(remembered.round);
+        drop(remembered);
+        if is_in_time { self.remember(now, plan) } else { Arc::new(plan) }
+    }
+
     /// Remembers a plan, unless something was forgotten since it was begun.
     pub(super) fn remember(&self, begun: Round, plan: WeekPlan) -> Arc<WeekPlan> {
         let plan = Arc::new(plan);
@@ -131,6 +143,23 @@ mod tests {
         assert!(weeks.recall(&plan.tag).is_none());
         weeks.remember(weeks.round().unwrap(), plan.as_ref().clone());
         assert!(weeks.recall(&plan.tag).is_some());
+    }
+
+    #[test]
+    fn a_new_plan_lets_go_of_later_weeks() {
+        let weeks = weeks();
+        let first = planned(&weeks);
+        let (before, after) = (Week::parse("2026-01-05").unwrap(), Week::parse("2026-12-07").unwrap());
+        for (week, tag) in [(before, "before"), (after, "after")] {
+            let other = WeekPlan { week, tag: tag.to_owned(), ..first.as_ref().clone() };
+            weeks.remember(weeks.round().unwrap(), other);
+        }
+        let begun = weeks.round().unwrap();
+        let second = weeks.plan_week(week(), Some(9)).unwrap();
+        assert!(weeks.recall("before").is_some() && weeks.recall("after").is_none());
+        assert!(weeks.recall(&first.tag).is_none() && weeks.recall(&second.tag).is_some());
+        weeks.remember(begun, WeekPlan { week: after, tag: "after".to_owned(), ..first.as_ref().clone() });
+        assert!(weeks.recall("after").is_none(), "it was begun before");
     }
 
     #[test]

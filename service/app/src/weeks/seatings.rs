@@ -6,7 +6,7 @@
 //! decision (`planning_again_says_what_it_changed_until_the_next_decision`). Not here: pages, names, deciding (`overrule`).
 
 use super::overrule::{Decision, Decisions};
-use super::plan_week::tag_of;
+use super::plan_week::is_tag_of;
 use super::{Week, Weeks};
 use crate::error::AppError;
 use serde::Deserialize;
@@ -99,7 +99,7 @@ impl Weeks {
     /// [`AppError`] of the records.
     pub fn seating_looked_at(&self, week: Week, tag: &str) -> Result<Option<SeatingThen>, AppError> {
         let lines = self.store.seatings(week.monday())?;
-        lines.iter().find(|line| tag_of(week, line.revision) == tag).map(SeatingThen::read).transpose()
+        lines.iter().find(|line| is_tag_of(tag, week, line.revision)).map(SeatingThen::read).transpose()
     }
 
     /// The seating of the week's plan.

@@ -214,7 +214,8 @@ impl Run {
         run
     }
 
-    /// Met and lost rest on the week that asked last, so its counts stand there; the others on all that the run counts.
+    /// Met and lost stand beside the week that asked last, and say so where it alone points the other way; the others rest on all that the run
+    /// counts.
     fn reason(
         &self,
         verdict: Verdict,
@@ -231,12 +232,18 @@ impl Run {
         } else {
             "time not noted".to_owned()
         };
-        let cut = format!("cut {:.0} %", cut * 100.0);
+        let (share, cut) = (cut, format!("cut {:.0} %", cut * 100.0));
         let counts = match (verdict, asked_last) {
             (Verdict::Met | Verdict::Lost, Some(week)) => {
                 let mut last = Answers::default();
                 last.add(week);
-                format!("{} when last asked ({cut}); target for {weeks}, lately {minutes}", last.words())
+                let is_over = last.points >= share * last.possible - 1e-9;
+                let but = match (verdict, is_over) {
+                    (Verdict::Met, false) => ", which alone does not undo it",
+                    (Verdict::Lost, true) => ", which alone does not confirm it again",
+                    _ => "",
+                };
+                format!("{} when last asked ({cut}){but}; target for {weeks}, lately {minutes}", last.words())
             }
             _ => format!("target for {weeks}; lately {minutes}, {} ({cut})", self.answers.words()),
         };
@@ -380,6 +387,15 @@ mod tests {
             counted(&met),
             "Met: 4 of 5 points on 5 items when last asked (cut 80 %); target for 2 weeks, lately 150 of 180 minutes."
         );
+        met[1].as_mut().unwrap().points = 1.0;
+        assert!(
+            counted(&met)
+                .contains("Met: 1 of 5 points on 5 items when last asked (cut 80 %), which alone does not undo it;")
+        );
+        met[1].as_mut().unwrap().state = Some(SkillState::Lost);
+        assert!(counted(&met).contains("cut again: 1 of 5 points on 5 items when last asked (cut 80 %);"));
+        met[1].as_mut().unwrap().points = 5.0;
+        assert!(counted(&met).contains("when last asked (cut 80 %), which alone does not confirm it again;"));
         let mut guessed = near;
         guessed[2].as_mut().unwrap().looks_guessed = true;
         assert_eq!(verdict(&guessed), Verdict::NotEnough);

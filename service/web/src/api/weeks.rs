@@ -10,6 +10,7 @@ use super::described::plan::Plan;
 use super::described::shared::{OfWeek, SheetBytes};
 use crate::problem::Problem;
 use crate::service::{Service, run};
+use crate::unchanged::short_digest;
 use actix_web::http::header::{CONTENT_DISPOSITION, ETAG, IF_MATCH};
 use actix_web::{HttpRequest, HttpResponse, web};
 use serde::Deserialize;
@@ -187,7 +188,9 @@ pub(crate) async fn workbook(service: Service, path: web::Path<String>) -> ApiAn
         .body(book.bytes))
 }
 
+/// The tag names the revision, which decisions are made on, and the text: forgetting a child changes the text alone.
 fn plan_answer(published: String, tag: &str) -> HttpResponse {
+    let tag = format!("{}-{}\"", tag.trim_end_matches('"'), short_digest(published.as_bytes()));
     HttpResponse::Ok().content_type("application/json").insert_header((ETAG, tag)).body(published)
 }
 

@@ -40,6 +40,9 @@ use std::time::{Duration, Instant};
 /// The whole of a request, body included, may take this long, seconds.
 pub(crate) const BODY_SECONDS: u64 = 120;
 
+/// So often a request waits for another that makes the same answer.
+const MOST_WAITS: usize = 3;
+
 /// The middleware.
 pub(crate) async fn guard(
     request: ServiceRequest,
@@ -155,23 +158,30 @@ async fn answer_for(
     service: Service,
 ) -> Result<ServiceResponse<BoxBody>, Error> {
     let house = service.house.clone();
-    let Some(asked) = Asked::of(&request, &service) else {
-        request.extensions_mut().insert(service);
-        return pass(request, next).await;
-    };
-    let mut known = house.unchanged.answer(&asked);
-    let mut turn = None;
-    if known.is_none() {
-        turn = house.unchanged.turn(&asked).await;
-        known = house.unchanged.answer(&asked);
+    let mut asked = Asked::of(&request, &service);
+    let (mut known, mut turn) = (None, None);
+    // Whoever waited looks again, and where the first one's answer could not stay, one of them makes the next.
+    for _ in 0..MOST_WAITS {
+        let Some(now) = &asked else { break };
+        known = house.unchanged.answer(now, &house);
+        if known.is_some() {
+            break;
+        }
+        turn = house.unchanged.turn(now, &house).await;
+        if turn.is_some() {
+            break;
+        }
+        asked = Asked::of(&request, &service);
     }
     if let Some((answer, route)) = known {
         request.extensions_mut().insert(route);
         return Ok(request.into_response(answer));
     }
     request.extensions_mut().insert(service);
-    let response = pass(request, next).await?;
-    let response = house.unchanged.keep(asked, &house, response);
+    let mut response = pass(request, next).await?;
+    if let Some(asked) = asked {
+        response = house.unchanged.keep(asked, &house, response);
+    }
     drop(turn);
     Ok(response)
 }
