@@ -304,9 +304,13 @@ pub(super) fn tag_of(week: Week, revision: i64) -> String {
     format!("\"{week}.{revision}\"")
 }
 
-/// Whether a tag names this plan: by its revision alone, or with what a caller put after it to tell texts of one revision apart.
+/// Whether a tag names the plan of this week and revision.
 pub(super) fn is_tag_of(tag: &str, week: Week, revision: i64) -> bool {
-    let own = tag_of(week, revision);
+    names_plan(tag, &tag_of(week, revision))
+}
+
+/// Whether a tag names the plan that bears `own`: alike, or with what a caller put after it to tell texts of one revision apart.
+pub(super) fn names_plan(tag: &str, own: &str) -> bool {
     let more = own.strip_suffix('"').and_then(|open| tag.strip_prefix(open));
     tag == own || more.is_some_and(|more| more.starts_with('-'))
 }

@@ -93,6 +93,17 @@ fn a_job_that_is_stopped_changes_nothing() {
 }
 
 #[test]
+fn a_tag_names_its_revision_with_and_without_a_digest() {
+    let names = |tag: &str| super::plan_week::is_tag_of(tag, week(), 1);
+    let own = super::plan_week::tag_of(week(), 1);
+    let open = own.trim_end_matches('"').to_owned();
+    assert!(names(&own) && names(&format!("{open}-0f1e2d\"")));
+    for other in ["", "\"", &open, &format!("{open}2\""), &format!("{open}2-0f1e2d\""), "\"2001-01-01.1\""] {
+        assert!(!names(other), "{other}");
+    }
+}
+
+#[test]
 fn a_kept_plan_is_made_again_the_same() {
     let weeks = weeks();
     take_in(&weeks, QUIZ);

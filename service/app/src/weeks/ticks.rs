@@ -7,6 +7,7 @@
 //! is ticked stays so; a session that a sheet named otherwise keeps its name, so that no time counts twice
 //! (`a_session_of_a_sheet_keeps_its_heading`). Not here: sheets of attendance (`attendance`), what it comes to (`sheaf-core`).
 
+use super::plan_week::names_plan;
 use super::{Week, Weeks};
 use crate::error::{AppError, ErrorKind};
 use sheaf_core::movement::{Attendance, AttendanceRow, HeldSession, Presence};
@@ -88,7 +89,7 @@ impl Weeks {
     /// [`AppError`] of kind input where no session was ticked and none taken back, stale where the week has another plan by now, or of the records.
     pub fn tick(&self, week: Week, ticked: &Ticked) -> Result<TicksKept, AppError> {
         let (groups, tag) = self.sessions_to_tick(week)?;
-        if tag != ticked.tag {
+        if !names_plan(&ticked.tag, &tag) {
             let what = "The plan was changed meanwhile; nothing was noted. Look at the sessions again.";
             return Err(AppError::new(ErrorKind::Stale, "plan-changed", what));
         }

@@ -4,6 +4,7 @@
 //! Keeps: what the reader would not understand is a fault of its row and never a silent gap (`what_the_reader_leaves_out_is_told`).
 //! Not here: what stands in the fields (the module above).
 
+use super::super::plan_week::names_plan;
 use super::entry::{ABSENT, cell_of};
 use super::sheet::{SheetRow, number_of, to_csv};
 use super::{EntryFault, KeptResults, Known, TYPED_FILE, TypedResults, TypedRow, plan_changed, ticket_of};
@@ -29,7 +30,7 @@ impl Weeks {
     pub fn type_results(&self, week: Week, typed: &TypedResults) -> Result<KeptResults, AppError> {
         let _one_at_a_time = self.typing.lock().unwrap_or_else(PoisonError::into_inner);
         let plan = self.plan(week)?;
-        if plan.tag != typed.tag {
+        if !names_plan(&typed.tag, &plan.tag) {
             return Err(plan_changed());
         }
         let (plan, known) = (&plan.plan, self.known_results(week)?);
