@@ -106,14 +106,14 @@ impl Shelf {
     }
 
     fn put(&mut self, question: Question, answer: Arc<Answer>) {
-        let n_bytes = answer.body.len() + question.address.len() + BESIDES_BYTES;
+        let n_besides = question.address.len() + BESIDES_BYTES;
+        let n_bytes = answer.body.len() + n_besides;
         if self.n_bytes + n_bytes > MOST_BYTES {
             (self.n_bytes, self.answers) = (0, HashMap::new());
         }
         self.turns.remove(&question);
-        let n_address = question.address.len();
         let last = self.answers.insert(question, answer);
-        self.n_bytes = self.n_bytes + n_bytes - last.map_or(0, |last| last.body.len() + n_address + BESIDES_BYTES);
+        self.n_bytes = self.n_bytes + n_bytes - last.map_or(0, |last| last.body.len() + n_besides);
     }
 
     fn turn(&mut self, question: &Question) -> Turn {
@@ -129,7 +129,6 @@ impl Shelf {
 pub(crate) struct Unchanged(Mutex<Shelf>);
 
 /// A request whose answer may stay.
-#[derive(Clone)]
 pub(crate) struct Asked {
     question: Question,
     mark: Mark,

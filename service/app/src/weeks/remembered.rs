@@ -91,8 +91,8 @@ impl Weeks {
         self.remembered.lock().plans.iter().find(|plan| plan.tag == tag).cloned()
     }
 
-    /// The same for a plan that takes the place of another: the plans of later weeks look back on it, so they are let go, and those that are
-    /// being made are not remembered.
+    /// Remembers a plan that takes the place of another, as [`Weeks::remember`] does. Plans of later weeks look back on it, so they are let go,
+    /// and those that are being made are not remembered.
     pub(super) fn remember_new(&self, begun: Round, plan: WeekPlan) -> Arc<WeekPlan> {
         let mut remembered = self.remembered.lock();
         let is_in_time = remembered.round == begun.0;

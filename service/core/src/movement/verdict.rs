@@ -232,20 +232,20 @@ impl Run {
         } else {
             "time not noted".to_owned()
         };
-        let (share, cut) = (cut, format!("cut {:.0} %", cut * 100.0));
+        let told_cut = format!("cut {:.0} %", cut * 100.0);
         let counts = match (verdict, asked_last) {
             (Verdict::Met | Verdict::Lost, Some(week)) => {
                 let mut last = Answers::default();
                 last.add(week);
-                let is_over = last.points >= share * last.possible - 1e-9;
+                let is_over = last.points >= cut * last.possible - 1e-9;
                 let but = match (verdict, is_over) {
                     (Verdict::Met, false) => ", which alone does not undo it",
                     (Verdict::Lost, true) => ", which alone does not confirm it again",
                     _ => "",
                 };
-                format!("{} when last asked ({cut}){but}; target for {weeks}, lately {minutes}", last.words())
+                format!("{} when last asked ({told_cut}){but}; target for {weeks}, lately {minutes}", last.words())
             }
-            _ => format!("target for {weeks}; lately {minutes}, {} ({cut})", self.answers.words()),
+            _ => format!("target for {weeks}; lately {minutes}, {} ({told_cut})", self.answers.words()),
         };
         let says = match verdict {
             Verdict::Met => "Met",
